@@ -1,0 +1,180 @@
+"""Times of results: collected, received, prepared, analysed, and the elapsed time between two of them.
+
+Elapsed time is computed in UTC; calendar days are local dates, the collection's in the field's zone and the analysis'
+in the laboratory's. A date without a time is a whole local day, so an elapsed time has a shortest and a longest value.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vaporqa.evidence.asked import Asked
+from vaporqa.evidence.cells import NO_ROW, Moment, missing_moments, moments, take_words, words
+from vaporqa.evidence.collected import GAS_CONTAINERS, GAS_MATRICES
+from vaporqa.evidence.judged import Facts, Labels, Measured, Stamps
+from vaporqa.tables.values import Bool, Int64, Texts
+
+if TYPE_CHECKING:
+    from vaporqa.evidence import Evidence
+
+_US_PER_S = 1e6
+_S_PER_DAY = 86_400.0
+
+
+@dataclass(frozen=True, slots=True)
+class ResultTimes:
+    """Times of each row of results, (n,)."""
+
+    collected: Moment
+    received: Moment
+    prepared: Moment
+    analysed: Moment
+    surrogate_added: Moment
+    preserved: Moment
+
+
+def result_times(ev: Evidence) -> ResultTimes:
+    """Gather the times that bear on each result."""
+    table, samples = ev.tables.get("results"), ev.tables.get("samples")
+    if table is None or ev.results is None:
+        nothing = missing_moments(0)
+        return ResultTimes(nothing, nothing, nothing, nothing, nothing, nothing)
+    row = ev.sample_row_of_results
+
+    def of_sample(column: str) -> Moment:
+        return moments(samples, column).take(row)
+
+    return ResultTimes(
+        collected=of_sample("ended_at").or_else(moments(table, "collected_at")),
+        received=moments(table, "received_at").or_else(of_sample("received_at")),
+        prepared=moments(table, "prepared_at"),
+        analysed=moments(table, "analyzed_at"),
+        surrogate_added=of_sample("surrogate_added_at"),
+        preserved=of_sample("preserved_at"),
+    )
+
+
+def judged_results(ev: Evidence) -> Bool:
+    """Rows of results that rules of their own judge: target or tentative, no copies, no runs set aside."""
+    assert ev.results is not None
+    return ev.results.target & (ev.in_use != 0)
+
+
+def _matrix_of_results(ev: Evidence, rows: Int64) -> tuple[Texts, Bool]:
+    """`gas`, `soil`, `water` or empty by result, and where the word is unreadable; unknown in a gas container is gas."""
+    samples = ev.samples
+    matrix = samples.matrix
+    group = np.full(len(matrix), "", object)
+    group[np.isin(matrix.astype(str), GAS_MATRICES)] = "gas"
+    group[matrix == "soil"] = "soil"
+    group[matrix == "water"] = "water"
+    open_word = (group == "") & ~np.isin(matrix.astype(str), ("soil", "water"))
+    group[open_word & np.isin(samples.container.astype(str), GAS_CONTAINERS)] = "gas"
+    hard = samples.matrix_hard & (group == "")
+    return take_words(group, hard, ev.results.sample[rows] if ev.results is not None else rows)
+
+
+_END_PLACES = (("samples", "ended_at"), ("results", "collected_at"))
+
+
+def _elapsed(
+    ev: Evidence, begin: Moment, end: Moment, begin_phrase: str, begin_places: tuple[tuple[str, str], ...],
+    end_phrase: str, end_places: tuple[tuple[str, str], ...],
+) -> Measured:  # fmt: skip
+    assert ev.results is not None
+    rows = np.flatnonzero(judged_results(ev)).astype(np.int64)
+    begin, end = begin.take(rows), end.take(rows)
+    both = begin.known & end.known
+    backwards = both & (end.high < begin.low)
+    asked = Asked(rows, ~backwards)
+    container, container_hard = take_words(ev.samples.container, ev.samples.container_hard, ev.results.sample[rows])
+    asked.need(container != "", "the container", ("samples", "container"), ("containers", "container"))
+    asked.hard_where(container_hard)
+    matrix, matrix_hard = _matrix_of_results(ev, rows)
+    asked.need(matrix != "", "the matrix", ("samples", "matrix"))
+    asked.hard_where(matrix_hard)
+    asked.need(begin, begin_phrase, *begin_places)
+    asked.need(end, end_phrase, *end_places)
+    shortest = np.maximum(end.low - begin.high, 0) / _US_PER_S
+    longest = np.maximum(end.high - begin.low, 0) / _US_PER_S
+    days = (end.day - begin.day).astype(np.float64)
+    preserved, _ = words(ev.tables.get("samples"), "preserved")
+    kept, _ = take_words(preserved, np.zeros(len(preserved), bool), ev.sample_row_of_results[rows])
+    facts: Facts = {
+        "analyte": Labels(ev.analyte_names(rows)),
+        "container": Labels(container),
+        "from": Stamps(begin.low, begin.date_only, "field"),
+        "to": Stamps(end.low, end.date_only, "laboratory"),
+    }
+    return asked.measured(
+        longest,
+        facts=facts,
+        cases={"matrix": matrix, "container": container, "preserved": kept},
+        extra={
+            "shortest": shortest,
+            "longest": longest,
+            "days": days,
+            "analyte": ev.results.analyte[rows].astype(np.float64),
+        },
+    )
+
+
+def _none() -> Measured:
+    return Asked(np.empty(0, np.int64), np.zeros(0, bool)).measured(np.empty(0))
+
+
+def collection_to_analysis(ev: Evidence) -> Measured:
+    """Seconds from the end of collection to the analysis."""
+    if ev.results is None:
+        return _none()
+    times = ev.result_times
+    return _elapsed(
+        ev, times.collected, times.analysed, "the end of collection", _END_PLACES, "the time of analysis",
+        (("results", "analyzed_at"),),
+    )  # fmt: skip
+
+
+def surrogate_to_analysis(ev: Evidence) -> Measured:
+    """Seconds from the addition of the surrogate to the analysis (glass bulbs)."""
+    if ev.results is None:
+        return _none()
+    times = ev.result_times
+    return _elapsed(
+        ev, times.surrogate_added, times.analysed, "when the surrogate was added", (("samples", "surrogate_added_at"),),
+        "the time of analysis", (("results", "analyzed_at"),),
+    )  # fmt: skip
+
+
+def collection_to_preservation(ev: Evidence) -> Measured:
+    """Seconds from the end of collection to preservation (core samplers)."""
+    if ev.results is None:
+        return _none()
+    times = ev.result_times
+    return _elapsed(
+        ev, times.collected, times.preserved, "the end of collection", _END_PLACES, "the time of preservation",
+        (("samples", "preserved_at"),),
+    )  # fmt: skip
+
+
+def collection_to_receipt(ev: Evidence) -> Measured:
+    """Seconds from the end of collection to receipt by the laboratory."""
+    if ev.results is None:
+        return _none()
+    times = ev.result_times
+    return _elapsed(
+        ev, times.collected, times.received, "the end of collection", _END_PLACES, "the receipt by the laboratory",
+        (("results", "received_at"), ("samples", "received_at")),
+    )  # fmt: skip
+
+
+def sample_rows(ev: Evidence) -> Int64:
+    """Row of the samples table by row of results; NO_ROW or TWO_ROWS where there is none or more than one."""
+    if ev.results is None:
+        return np.empty(0, np.int64)
+    number = ev.results.sample
+    if not len(ev.samples.row):
+        return np.full(len(number), NO_ROW, np.int64)
+    return np.where(number >= 0, ev.samples.row[np.maximum(number, 0)], NO_ROW)

@@ -1,0 +1,233 @@
+"""One text file as cells: every field as text, by column, with the physical line of each record."""
+
+from __future__ import annotations
+
+import codecs
+import hashlib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from vaporqa.errors import Problem
+from vaporqa.intake.headers import Header, read_header, repeated
+from vaporqa.intake.notes import NAMED_AT_MOST, Notes, named
+from vaporqa.intake.records import Records, header_record, read_carefully, read_fast
+from vaporqa.tables.values import Int64
+
+_POINTER = b"version https://git-lfs.github.com/spec/"
+_DELIMITERS = {".csv": ",", ".tsv": "\t"}
+#: First bytes of files that are no text, whatever their name says.
+_MAGIC = (
+    (b"PK\x03\x04", "a workbook or archive"),
+    (b"PAR1", "a Parquet file"),
+    (b"\xd0\xcf\x11\xe0", "an old workbook"),
+    (b"%PDF", "a PDF document"),
+    (b"\x1f\x8b", "a compressed file"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class TextFile:
+    """A file as cells.
+
+    Attributes
+    ----------
+    name : str
+        Relative to the project folder.
+    sha256 : str
+    size : int
+    headers : tuple of Header
+        In file order, columns that are wholly empty and have no header left out.
+    columns : tuple of pyarrow.DictionaryArray
+        One a header, (n,) strings as written; an empty cell is an empty string.
+    lines : int64 (n,)
+        First physical line of each record.
+    header_line : int
+    """
+
+    name: str
+    sha256: str
+    size: int
+    headers: tuple[Header, ...]
+    columns: tuple[Any, ...]
+    lines: Int64
+    header_line: int
+
+
+def read_text_file(path: Path, name: str, notes: Notes) -> TextFile | None:
+    """Read `path`; what stops the run goes to `notes`, and None is returned.
+
+    Parameters
+    ----------
+    path : Path
+        A regular file with the ending ``.csv`` or ``.tsv``.
+    name : str
+        Relative to the project folder.
+    """
+    data = path.read_bytes()
+    sha256 = hashlib.sha256(data).hexdigest()
+    fault = _no_table(data)
+    if fault:
+        notes.problem(Problem(name, 0, 0, *fault))
+        return None
+    size = len(data)
+    text = _as_utf8(data, name, notes)
+    if text is None:
+        return None
+    del data
+    delimiter = _DELIMITERS[path.suffix.lower()]
+    head = header_record(text, delimiter)
+    if head is None:
+        notes.problem(Problem(name, 0, 0, "the file has no header line", "write the column names in the first line"))
+        return None
+    headers = [read_header(cell, number) for number, cell in enumerate(head.cells, 1)]
+    for first, second in repeated(headers):
+        message = f"two headers are the same: '{second.text}' in fields {first.field} and {second.field}"
+        notes.problem(Problem(name, head.line, second.field, message, "rename one of them"))
+    records = read_fast(text, head, delimiter)
+    if records is None:
+        records = read_carefully(text, head, delimiter)
+    del text
+    if not _shape_is_right(records, headers, head.line, name, notes):
+        return None
+    columns, lines = _without_header_rows(records, head.cells, name, notes)
+    columns, lines = _without_empty_rows(columns, lines, name, notes)
+    kept = [at for at, header in enumerate(headers) if header.text or not _is_blank(columns[at])]
+    for at in kept:
+        if not headers[at].text:
+            message = f"field {headers[at].field} holds cells but has no header"
+            notes.problem(
+                Problem(name, head.line, headers[at].field, message, "write its column name in the header line")
+            )
+    return TextFile(
+        name, sha256, size, tuple(headers[at] for at in kept), tuple(columns[at] for at in kept), lines, head.line
+    )
+
+
+def _no_table(data: bytes) -> tuple[str, str] | None:
+    """Return what the bytes are instead of a table, and how to mend it; None where they may be text."""
+    if not data[:4096].strip(b"\xef\xbb\xbf \t\r\n") and not data.strip(b"\xef\xbb\xbf \t\r\n"):
+        return "the file is empty", "write a header line, or remove the file"
+    if data.startswith(_POINTER):
+        mend = "fetch the file itself (`git lfs pull`)"
+        return "this is a large-file pointer that stands in for the table; the table itself is not here", mend
+    for magic, words in _MAGIC:
+        if data.startswith(magic):
+            return f"this is {words}, not the text that its name says", "save the table as CSV in UTF-8"
+    if not data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)) and b"\0" in data:
+        at = data.index(b"\0")
+        return f"the file is no text: a NUL byte stands at byte {at + 1:,}", "save the table as CSV in UTF-8"
+    return None
+
+
+def _as_utf8(data: bytes, name: str, notes: Notes) -> bytes | None:
+    """Return the file as UTF-8 without a byte-order mark, or None where it is in no encoding that is read."""
+    if data.startswith(codecs.BOM_UTF8):
+        data = data[3:]
+    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        try:
+            text = data.decode("utf-16")
+        except UnicodeDecodeError:
+            notes.problem(Problem(name, 0, 0, "the file starts as UTF-16 and does not go on so", "save it as UTF-8"))
+            return None
+        if "\0" in text:
+            notes.problem(Problem(name, 0, 0, "the file is no text: it holds NUL characters", "save it as UTF-8"))
+            return None
+        notes.remark(name, "read as UTF-16")
+        return text.encode()
+    if data.isascii():
+        return data
+    try:
+        data.decode()
+    except UnicodeDecodeError as error:
+        try:
+            text = data.decode("cp1252")
+        except UnicodeDecodeError as other:
+            line = data.count(b"\n", 0, other.start) + 1
+            message = f"the file is neither UTF-8 nor Windows-1252 text (byte 0x{data[other.start]:02x})"
+            notes.problem(Problem(name, line, 0, message, "save it as UTF-8"))
+            return None
+        line = data.count(b"\n", 0, error.start) + 1
+        notes.remark(name, f"read as Windows-1252 (cp1252): the bytes of line {line} cannot be UTF-8")
+        return text.encode()
+    return data
+
+
+def _shape_is_right(records: Records, headers: list[Header], header_line: int, name: str, notes: Notes) -> bool:
+    """Note short and long rows; False where a row has more cells than the header names."""
+    if records.open_quote:
+        message = "a quotation mark that opens in this record is never closed"
+        notes.problem(
+            Problem(name, records.open_quote, 1, message, 'close it, or write "" for a quotation mark inside')
+        )
+    if records.short:
+        some = f"{len(records.short):,} row{'s' if len(records.short) > 1 else ''}"
+        notes.remark(name, f"{some} with fewer cells than the header, filled with empty cells: {named(records.short)}")
+    if records.padded:
+        some = f"{len(records.padded):,} row{'s' if len(records.padded) > 1 else ''}"
+        notes.remark(name, f"{some} with more cells than the header, all of them empty: {named(records.padded)}")
+    for line, cells in records.long[:NAMED_AT_MOST]:
+        message = f"the row has {cells} cells and the header {len(headers)}"
+        notes.problem(
+            Problem(name, line, len(headers) + 1, message, "quote a cell that holds the separator, or name the column")
+        )
+    if len(records.long) > NAMED_AT_MOST:
+        message = (
+            f"{len(records.long):,} rows in all have more cells than the header; the first {NAMED_AT_MOST} are named"
+        )
+        notes.problem(Problem(name, header_line, 0, message))
+    return not records.long and not records.open_quote
+
+
+def _without_header_rows(records: Records, cells: tuple[str, ...], name: str, notes: Notes) -> tuple[list[Any], Int64]:
+    """Set rows aside that repeat the header."""
+    import pyarrow as pa
+
+    columns, lines = list(records.columns), records.lines
+    same: np.ndarray[Any, np.dtype[np.bool_]] | None = None
+    for column, text in zip(columns, cells, strict=True):
+        code = column.dictionary.index(pa.scalar(text, pa.string())).as_py()
+        if code < 0:
+            return columns, lines
+        equal = column.indices.to_numpy() == code
+        same = equal if same is None else same & equal
+        if not same.any():
+            return columns, lines
+    if same is None or not same.any() or not any(cells):
+        return columns, lines
+    again = [int(line) for line in lines[same]]
+    notes.remark(name, f"the header stands again in {named(again)}; set aside")
+    keep = np.flatnonzero(~same)
+    return [column.take(pa.array(keep)) for column in columns], lines[keep]
+
+
+def _without_empty_rows(columns: list[Any], lines: Int64, name: str, notes: Notes) -> tuple[list[Any], Int64]:
+    """Set rows aside in which every cell is empty: the tail of a sheet, or a line of blanks."""
+    import pyarrow as pa
+    import pyarrow.compute as pc
+
+    empty: np.ndarray[Any, np.dtype[np.bool_]] | None = None
+    for column in columns:
+        blank = np.asarray(
+            pc.equal(pc.utf8_trim_whitespace(column.dictionary), "").to_numpy(zero_copy_only=False), bool
+        )
+        if not blank.any():
+            return columns, lines
+        here = blank[column.indices.to_numpy()]
+        empty = here if empty is None else empty & here
+        if not empty.any():
+            return columns, lines
+    if empty is None or not empty.any():
+        return columns, lines
+    set_aside = [int(line) for line in lines[empty]]
+    notes.remark(name, f"{len(set_aside):,} rows without any content, ignored: {named(set_aside)}")
+    keep = np.flatnonzero(~empty)
+    return [column.take(pa.array(keep)) for column in columns], lines[keep]
+
+
+def _is_blank(column: Any) -> bool:
+    import pyarrow.compute as pc
+
+    return not len(column) or not pc.any(pc.not_equal(pc.utf8_trim_whitespace(column.dictionary), "")).as_py()

@@ -1,0 +1,1 @@
+"""Units, pressures, gas concentrations and plain geometry; each constant carries its reference."""

@@ -1,0 +1,221 @@
+"""A run's folder: written aside, then moved into place, so that nobody ever reads half a report."""
+
+from __future__ import annotations
+
+import datetime as dt
+import errno
+import hashlib
+import json
+import os
+import shutil
+import tempfile
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from vaporqa.errors import OutputError, Problem
+from vaporqa.report.flagged import findings_file, flag_file
+from vaporqa.report.machine import as_json, review_json, run_json
+from vaporqa.report.page import page
+from vaporqa.report.row_lists import row_lists
+from vaporqa.report.sentences import Sentences
+from vaporqa.report.tally import Tally, tally_of
+from vaporqa.review.values import Review
+
+#: An earlier run's folder is known by this file.
+REVIEW_FILE = "review.json"
+RUN_FILE = "run.json"
+_OURS = ("report.html", "findings.csv", REVIEW_FILE, RUN_FILE)
+_FLAGS = "flags"
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """A review with what every output needs of it, made once.
+
+    Attributes
+    ----------
+    review : Review
+    sentences : Sentences
+    tally : Tally
+    """
+
+    review: Review
+    sentences: Sentences
+    tally: Tally
+
+    @staticmethod
+    def of(review: Review) -> Report:
+        """Count a review and make ready to compose its sentences."""
+        lists = row_lists(review, "results") if "results" in review.tables else None
+        return Report(review, Sentences(review), tally_of(review, lists))
+
+
+def write_run(
+    report: Report,
+    out: Path,
+    *,
+    command: Sequence[str] = (),
+    began: dt.datetime | None = None,
+    options: Mapping[str, Any] | None = None,
+) -> Path:
+    """Write every file of a run into `out`.
+
+    Parameters
+    ----------
+    report : Report
+    out : Path
+        A new or empty folder, or an earlier run's, whose files are replaced and whose stale ones go.
+    command, began, options
+        For run.json.
+
+    Returns
+    -------
+    Path
+        `out`.
+
+    Raises
+    ------
+    OutputError
+        The folder holds something else, or cannot be written.
+    """
+    began = began or dt.datetime.now(dt.UTC)
+    out = Path(out)
+    check_destination(out, report.review.project.folder)
+    with _told(out):
+        out.mkdir(parents=True, exist_ok=True)
+        aside = Path(tempfile.mkdtemp(prefix=".vaporqa-", dir=out))
+        try:
+            written = {name: _write(aside / name, pieces) for name, pieces in _contents(report)}
+            run = run_json(report.review, command=command, began=began, options=options or {}, written=written)
+            _write(aside / RUN_FILE, [as_json(run)])
+            _move(aside, out, [*written, RUN_FILE])
+        finally:
+            shutil.rmtree(aside, ignore_errors=True)
+    return out
+
+
+def check_destination(out: Path, folder: Path | None = None) -> None:
+    """Refuse a folder that is neither new, empty nor an earlier run's, or that holds the project's own files.
+
+    Raises
+    ------
+    OutputError
+        With what to do instead.
+    """
+    out = Path(out)
+    if folder is not None and _same(out, folder):
+        raise OutputError(
+            Problem(str(out), 0, 0, "the report would be written among the tables", "name another folder with --out")
+        )
+    if not out.exists() and not out.is_symlink():
+        return
+    if not out.is_dir():
+        raise OutputError(Problem(str(out), 0, 0, "this is a file, not a folder", "name a new folder with --out"))
+    try:
+        names = sorted(entry.name for entry in out.iterdir() if not entry.name.startswith(".vaporqa-"))
+    except OSError as error:
+        raise OutputError(_fault(out, error)) from error
+    if names and not _is_earlier_run(out):
+        message = f"the folder is not empty and holds no earlier run (it has {_some(names)})"
+        raise OutputError(Problem(str(out), 0, 0, message, "name a new or empty folder with --out"))
+
+
+def _same(out: Path, folder: Path) -> bool:
+    return out.resolve() == folder.resolve()
+
+
+def _is_earlier_run(out: Path) -> bool:
+    try:
+        found = json.loads((out / REVIEW_FILE).read_bytes())
+    except (OSError, ValueError):
+        return False
+    return isinstance(found, dict) and "format" in found and "counts" in found
+
+
+def _some(names: Sequence[str]) -> str:
+    shown = ", ".join(names[:3])
+    return f"{shown} and {len(names) - 3} more" if len(names) > 3 else shown
+
+
+def _contents(report: Report) -> Iterator[tuple[str, Iterable[bytes]]]:
+    review, sentences = report.review, report.sentences
+    for table in review.tables.tables:
+        yield f"{_FLAGS}/{table}.csv", flag_file(review, table, sentences)
+    yield "findings.csv", findings_file(review, sentences)
+    yield REVIEW_FILE, [as_json(review_json(review, report.tally, sentences))]
+    yield "report.html", [page(review, report.tally, sentences)]
+
+
+def _write(path: Path, pieces: Iterable[bytes]) -> str:
+    """Write a file and return its sha256."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    digest = hashlib.sha256()
+    with path.open("wb") as file:
+        for piece in pieces:
+            digest.update(piece)
+            file.write(piece)
+    return digest.hexdigest()
+
+
+def _move(aside: Path, out: Path, names: Sequence[str]) -> None:
+    """Put new files in place of old ones, review.json last: a run cut short is then no run but still ours."""
+    (out / _FLAGS).mkdir(exist_ok=True)
+    for name in sorted(names, key=lambda one: one == REVIEW_FILE):
+        (aside / name).replace(out / name)
+    keep = set(names)
+    for stale in (out / _FLAGS).glob("*.csv"):
+        if f"{_FLAGS}/{stale.name}" not in keep:
+            stale.unlink()
+    for name in _OURS:
+        if name not in keep:
+            (out / name).unlink(missing_ok=True)
+
+
+def write_file(path: Path, content: bytes) -> None:
+    """Write one file aside and move it into place.
+
+    Raises
+    ------
+    OutputError
+        It cannot be written.
+    """
+    path = Path(path)
+    with _told(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(prefix=".vaporqa-", dir=path.parent)
+        aside = Path(name)
+        try:
+            with os.fdopen(handle, "wb") as file:
+                file.write(content)
+            aside.chmod(0o666 & ~_umask())
+            aside.replace(path)
+        finally:
+            aside.unlink(missing_ok=True)
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+@contextmanager
+def _told(out: Path) -> Iterator[None]:
+    """Turn what the system says into what a person can do about it."""
+    try:
+        yield
+    except OSError as error:
+        raise OutputError(_fault(out, error)) from error
+
+
+def _fault(out: Path, error: OSError) -> Problem:
+    if error.errno in (errno.ENOSPC, errno.EDQUOT):
+        return Problem(str(out), 0, 0, "the disk is full; nothing was put in place", "free some space and run again")
+    if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
+        return Problem(str(out), 0, 0, "writing there is not allowed", "name a folder that you may write to with --out")
+    if error.errno in (errno.ENOTDIR, errno.EEXIST):
+        return Problem(str(out), 0, 0, "a file stands where a folder is needed", "name another folder with --out")
+    return Problem(str(out), 0, 0, f"it cannot be written ({error.strerror or error})", "name another folder with --out")

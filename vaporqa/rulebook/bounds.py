@@ -1,0 +1,129 @@
+"""Limits as values: a number with its unit becomes canonical by the dimension of what it is held against."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from vaporqa.criteria import Backing, Limit, Option, Sense, Source
+from vaporqa.quantities.units import BY_VOLUME, parse_limit, parse_number_with_unit
+from vaporqa.rulebook.fields import NUMBER
+from vaporqa.rulebook.models import BoundShape, SourceShape
+
+#: Dimensions whose numbers need no unit, and the units that they may carry all the same.
+_BARE = MappingProxyType({"ratio": ("", "%", "x"), "percent": ("", "%")})
+_PHRASES = MappingProxyType(
+    {
+        Sense.AT_MOST: "at most",
+        Sense.AT_LEAST: "at least",
+        Sense.UNDER: "under",
+        Sense.OVER: "over",
+        Sense.WITHIN: "within",
+    }
+)
+NO_CASE: Mapping[str, Option] = MappingProxyType({})
+
+
+def read_in(text: str, dimension: str) -> tuple[float, float, str]:
+    """Return a number in the canonical unit of `dimension`, the number as written, and its unit as written.
+
+    Parameters
+    ----------
+    text : str
+        ``5 %``, ``30 d``, ``10``.
+    dimension : str
+        A dimension of a measure (see `MeasureSpec`); empty counts as `count`.
+
+    Raises
+    ------
+    ValueError
+        The text is no number, or its unit does not fit the dimension; the message says what would.
+
+    Examples
+    --------
+    >>> read_in("5 %", "ratio")
+    (0.05, 5.0, '%')
+    >>> read_in("2 h", "duration")
+    (7200.0, 2.0, 'h')
+    """
+    if dimension == "words":
+        raise ValueError(f"'{text}' is a number, and words are wanted; write is: [...]")
+    if dimension in ("", "count"):
+        number, unit = parse_limit(text)
+        if unit and not unit.replace("_", "").replace(" ", "").isalpha():
+            raise ValueError(f"'{text}' has the unit '{unit}', and a plain count is wanted; write {number:g}")
+        return number, number, unit
+    if dimension in _BARE:
+        number, unit = parse_limit(text)
+        if unit not in _BARE[dimension]:
+            raise ValueError(
+                f"'{text}' has the unit '{unit}', and a {dimension} is wanted; write it in %"
+                + (" or as a plain factor" if dimension == "ratio" else "")
+            )
+        return (number / 100 if dimension == "ratio" and unit == "%" else number), number, unit
+    number, known = parse_number_with_unit(text, dimension)
+    if dimension == "amount" and known.family != BY_VOLUME:
+        raise ValueError(f"'{text}' is no concentration by volume; write it in ppbv, ppmv or %v")
+    return float(known.to_canonical(number)), number, parse_limit(text)[1]
+
+
+def limit_from(
+    shape: BoundShape, name: str, dimension: str, *, measure: str = "", when: Mapping[str, Option] = NO_CASE,
+    profile: str = "baseline",
+) -> Limit:  # fmt: skip
+    """Return the limit that a shape states.
+
+    Parameters
+    ----------
+    shape : BoundShape
+    name : str
+        Its name inside the rule.
+    dimension : str
+        Of the quantity it is held against.
+    measure : str
+        The quantity, where it is not the rule's own.
+    when : mapping
+        The case it is for.
+    profile : str
+        Which profile states it.
+
+    Raises
+    ------
+    ValueError
+        The number does not fit the dimension.
+    """
+    sense = shape.sense
+    source, backing = source_from(shape.source), Backing(shape.backing)
+    stated = shape.stated(sense)
+    nan = float("nan")
+    if sense is Sense.IS:
+        words = tuple(stated or ())
+        if dimension not in ("words", "") and all(NUMBER.fullmatch(word) for word in words):
+            raise ValueError("a number stands under 'is'; write at_most, at_least or between")
+        written = words[0] if len(words) == 1 else "one of " + ", ".join(words)
+        return Limit(
+            name, sense, nan, "", written, source, backing, words=words, when=when, profile=profile, measure=measure
+        )
+    if sense is Sense.BETWEEN:
+        low_text, high_text = list(stated or ())
+        value, number, unit = read_in(low_text, dimension)
+        upper = read_in(high_text, dimension)[0]
+        if upper < value:
+            raise ValueError(f"'{low_text}' is more than '{high_text}'; write the lower end first")
+        written = f"between {low_text} and {high_text}"
+    else:
+        text = str(stated)
+        value, number, unit = read_in(text, dimension)
+        upper = nan
+        if sense is Sense.WITHIN and value < 0:
+            raise ValueError(f"'{text}' is negative; `within` counts to both sides of nought")
+        written = f"{_PHRASES[sense]} {text}"
+    return Limit(
+        name, sense, value, unit, written, source, backing,
+        upper=upper, when=when, profile=profile, number=number, measure=measure,
+    )  # fmt: skip
+
+
+def source_from(shape: SourceShape) -> Source:
+    """Return the source that a shape states."""
+    return Source(shape.document, shape.publisher, shape.year, shape.place, shape.reasoning)
