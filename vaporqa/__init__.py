@@ -1,3 +1,55 @@
-"""vaporqa: rule-based QA/QC validation of soil-gas field and laboratory data."""
+"""vaporqa: rule-based QA/QC validation of soil-gas field and laboratory data.
+
+::
+
+    checked = vaporqa.check("my_project")      # reads the folder, applies the rules
+    checked.flags["results"]                   # a DataFrame: every row with its standing, qualifier and reasons
+    checked.write("report")                    # report.html, flags/, findings.csv, review.json
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from vaporqa.errors import FolderError, OutputError, RulebookError, UsageError, VaporqaError
+    from vaporqa.library import Checked, check
+    from vaporqa.review.values import Review
 
 __version__ = "0.1.0"
+
+__all__ = [
+    "Checked",
+    "FolderError",
+    "OutputError",
+    "Review",
+    "RulebookError",
+    "UsageError",
+    "VaporqaError",
+    "__version__",
+    "check",
+]
+
+_HOMES = {
+    "Checked": "vaporqa.library",
+    "FolderError": "vaporqa.errors",
+    "OutputError": "vaporqa.errors",
+    "Review": "vaporqa.review.values",
+    "RulebookError": "vaporqa.errors",
+    "UsageError": "vaporqa.errors",
+    "VaporqaError": "vaporqa.errors",
+    "check": "vaporqa.library",
+}
+
+
+def __getattr__(name: str) -> Any:
+    # Start-up time: `import vaporqa` and the small commands need neither pandas nor numpy.
+    if name in _HOMES:
+        from importlib import import_module
+
+        return getattr(import_module(_HOMES[name]), name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

@@ -13,6 +13,7 @@ from vaporqa.criteria import Backing, Rulebook, Sense
 from vaporqa.errors import RulebookError, UsageError
 from vaporqa.outcomes import NOTHING, UNPROVEN, Letter, Pair
 from vaporqa.rulebook import load_rulebook, shipped_headings
+from vaporqa.rulebook.bounds import read_in
 from vaporqa.tables.yaml_nodes import SIZE_LIMIT
 
 GOOD = Path(__file__).parent / "good"
@@ -86,6 +87,12 @@ def test_limits_are_canonical_and_keep_what_was_written() -> None:
     assert (leak.backing, leak.profile, dict(leak.when)) == (Backing.VERIFIED, "baseline", {"basis": "field"})
     assert (gross.value, gross.backing) == (0.2, Backing.DERIVED)
     assert (shroud.measure, shroud.value) == ("lowest_shroud", 10 * 1e7)  # ppbv in a hundredth
+
+
+def test_a_unit_is_kept_by_its_symbol() -> None:
+    # checks count calendar days where the unit is d, whichever way a person spells it
+    for spelling in ("30 d", "30 days", "30 day"):
+        assert read_in(spelling, "duration") == (30 * 86_400.0, 30.0, "d")
 
 
 def test_cells_of_examples_stay_as_written() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, time, timedelta
 
-from paper import Folder, Row, Sheet, minutes, sig, stamp, standard_atmosphere
+from paper import Folder, Row, Sheet, minutes, stamp, standard_atmosphere
 from site_plan import Point, Site, place
 
 TUBING_LOT = "TUB-118"
@@ -115,11 +115,11 @@ def write_point(site: Site, folder: Folder, p: Point) -> None:
         vacuum_end=f"{held - dice.choice((0, 0, 0.2)):.1f}", gauge_id=f"VG-{p.crew}", gauge_resolution="0.2",
         train_changed_after="no",
     )  # fmt: skip
-    low = dice.randint(18, 27)
+    low = shroud(site, p.sample)
     tracer = sheets["tracer_tests"].add(
         test_id=f"TT-{p.crew}{p.visit + 1:02d}", sample_id=p.sample, at=stamp(p.purge_start + minutes(2)),
         tracer="Helium", approach="shroud", basis="field", shroud_low=f"{low}.0",
-        shroud_high=f"{low + dice.randint(2, 6)}.0", train_reading=f"{helium(site, p.sample, low):.2f}",
+        shroud_high=f"{low + dice.randint(2, 6)}.0", train_reading=f"{helium(site, p.sample):.2f}",
         train_detected="yes", train_reporting_limit="0.01", background="0.00", instrument_id=f"HE-{p.crew}",
         detector="thermal_conductivity",
     )  # fmt: skip
@@ -152,9 +152,14 @@ def write_point(site: Site, folder: Folder, p: Point) -> None:
         )  # fmt: skip
 
 
-def helium(site: Site, sample: str, low: float) -> float:
+def shroud(site: Site, sample: str) -> int:
+    """Lowest helium under the shroud, %v."""
+    return site.dice("shroud", sample).randint(18, 27)
+
+
+def helium(site: Site, sample: str) -> float:
     """%v in the train: a small share of the shroud's, 0.2 to 1.5 % of it."""
-    return max(0.03, round(low * site.dice("leak", sample).uniform(0.002, 0.015), 3))
+    return max(0.03, round(shroud(site, sample) * site.dice("leak", sample).uniform(0.002, 0.015), 3))
 
 
 def fixed_gas(site: Site, p: Point) -> tuple[float, float]:
@@ -176,7 +181,7 @@ def write_sample(site: Site, folder: Folder, p: Point, sample: str) -> None:
         site, folder, sample, container, p.started, p.ended, day=p.day, crew=p.crew, probe_id=p.probe,
         location_id=p.location, kind="primary" if sample == p.sample else "field_duplicate",
         parent_sample_id="" if sample == p.sample else p.sample, matrix="soil_gas", tubing_lot=TUBING_LOT,
-        flow={"bag": "150", "syringe": "60", "glass_bulb": "125"}.get(container, str(round(740 / p.draw_minutes))),
+        flow={"bag": "95" if p.duplicate else "150", "syringe": "60", "glass_bulb": "125"}.get(container, str(round(740 / p.draw_minutes))),
         vacuum_highest=f"{dice.uniform(6, 40):.0f}", probe_pressure=f"{dice.uniform(-0.2, 0.1):.2f}", water_seen="no",
     )  # fmt: skip
     if container == "glass_bulb":
@@ -254,7 +259,7 @@ def write_custody(site: Site, folder: Folder, sample: Row, day: int, crew: str) 
         held = f"{standard_atmosphere(site.lab_altitude) - left + dice.uniform(-0.3, 0.3):.1f}"
     sheet.add(
         custody_id=f"{number}-2", sample_id=sample["sample_id"], step="2", released_by=waybill,
-        released_at=stamp(arrival - minutes(10), site.lab_offset), received_by="Laboratory A",
+        released_at=stamp(arrival - minutes(10), site.lab_clock(arrival)), received_by="Laboratory A",
         received_at=stamp(arrival), temperature="39" if chilled else str(dice.randint(64, 70)), seal_intact="yes",
         vacuum_receipt=held, condition="good", **same,
     )  # fmt: skip

@@ -8,7 +8,17 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from chemistry import (
-    BY_CAS, CARBON_DIOXIDE, FIXED_GASES, HELIUM, METHANE, NITROGEN, OXYGEN, PCE, SURROGATES, VOLATILES, Analyte,
+    BY_CAS,
+    CARBON_DIOXIDE,
+    FIXED_GASES,
+    HELIUM,
+    METHANE,
+    NITROGEN,
+    OXYGEN,
+    PCE,
+    SURROGATES,
+    VOLATILES,
+    Analyte,
 )  # fmt: skip
 from forms import BOTTLES, fixed_gas, helium, nitrogen
 from paper import Folder, Row, Sheet, minutes, sig, stamp
@@ -78,12 +88,11 @@ class Bench:
             return 0.0
         source = self.tetrachloroethene(p)
         dice = self.site.dice("found", p.sample, a.cas)
-        low = float(self.site.dice("forms", p.sample).randint(18, 27))
         if a.cas in FIXED:
             oxygen, dioxide = fixed_gas(self.site, p)
             true = {
                 OXYGEN: oxygen, NITROGEN: nitrogen(p), CARBON_DIOXIDE: dioxide,
-                METHANE: dice.uniform(0.004, 0.03), HELIUM: helium(self.site, p.sample, low),
+                METHANE: dice.uniform(0.004, 0.03), HELIUM: helium(self.site, p.sample),
             }[a.cas]  # fmt: skip
             return true if sample == p.sample or a.cas in (OXYGEN, NITROGEN) else true * self.twin(sample, a)
         if a.cas == PCE:
@@ -156,9 +165,10 @@ class Bench:
 
 
 QC_COLUMNS = (
-    "qc_id laboratory batch_id run_id kind cas analyte method result unit detected reporting_limit spiked recovery "
-    "recovery_low recovery_high rpd rpd_high parent_qc_id sample_id cleaning_lot analyzed_at"
-).split()
+    "qc_id", "laboratory", "batch_id", "run_id", "kind", "cas", "analyte", "method", "result", "unit", "detected",
+    "reporting_limit", "spiked", "recovery", "recovery_low", "recovery_high", "rpd", "rpd_high", "parent_qc_id",
+    "sample_id", "cleaning_lot", "analyzed_at",
+)  # fmt: skip
 
 
 def write_lab_qc(bench: Bench, folder: Folder) -> None:
@@ -203,11 +213,11 @@ def write_lab_qc(bench: Bench, folder: Folder) -> None:
                     analyzed_at=stamp(began - minutes(before), offset), **own, **name,
                 )  # fmt: skip
         repeat_one_sample(bench, folder, rows, own, began, offset)
-    for (laboratory, lot), kinds in lots.items():
-        for (cas, unit), row in kinds.items():
+    for (laboratory, cleaning_lot), held in lots.items():
+        for (cas, unit), row in held.items():
             sheet.add(
-                qc_id=f"CB-{lot}-{cas}", laboratory=laboratory, kind="container_blank", cas=cas, unit=unit,
-                analyte=row["analyte"], method=row["method"], detected="no", cleaning_lot=lot,
+                qc_id=f"CB-{cleaning_lot}-{cas}", laboratory=laboratory, kind="container_blank", cas=cas, unit=unit,
+                analyte=row["analyte"], method=row["method"], detected="no", cleaning_lot=cleaning_lot,
                 reporting_limit=sig(bench.printed(BY_CAS[cas], BY_CAS[cas].limit, unit == "ug/L")),
                 analyzed_at=(datetime.fromisoformat(folder.sheets["containers"].rows[0]["cleaned_at"])
                              + minutes(300)).strftime("%Y-%m-%dT%H:%M"),
@@ -237,18 +247,22 @@ def repeat_one_sample(
         )  # fmt: skip
 
 
-def write_lists(bench: Bench, folder: Folder, asked: Iterable[Analyte] = VOLATILES) -> None:
-    """Screening levels well above every limit, and the list that the project asked for."""
+def write_levels(bench: Bench, folder: Folder, others: Iterable[Analyte] = ()) -> None:
+    """Screening levels for soil gas, well above every limit. The tracer has none: it must not be a target."""
     levels = folder.sheets["screening_levels"] = Sheet(
         {n: n for n in ("cas", "analyte", "matrix", "level", "unit", "basis")}
     )
-    wanted = folder.sheets["required_analytes"] = Sheet({n: n for n in ("cas", "analyte", "method")})
     methane = BY_CAS[METHANE]
-    for a in (*asked, methane):
+    for a in (*VOLATILES, *others, methane):
         level = bench.printed(a, a.limit) * math.exp(bench.site.dice("level", a.cas).uniform(4.5, 7.5))
         levels.add(
             cas=a.cas, analyte=a.name, matrix="soil_gas", level="0.5" if a is methane else sig(level, 2),
             unit=bench.unit(a), basis="project plan",
         )  # fmt: skip
-        if a is not methane:
-            wanted.add(cas=a.cas, analyte=a.name, method="TO-15")
+
+
+def write_required(folder: Folder) -> None:
+    """What the project asked for of canisters: the whole list of volatile organics."""
+    wanted = folder.sheets["required_analytes"] = Sheet({n: n for n in ("cas", "analyte", "method")})
+    for a in VOLATILES:
+        wanted.add(cas=a.cas, analyte=a.name, method="TO-15")

@@ -8,7 +8,7 @@ from chemistry import FIXED_GASES, PCE, VOLATILES
 from cleaning import Rinse, write_equipment_log, write_instrument_checks, write_other_blanks
 from faults import Fault
 from forms import TUBING_LOT, blank_sheets, received, write_point, write_weather
-from laboratory import Bench, Run, results_sheet, write_lab_qc, write_lists
+from laboratory import Bench, Run, results_sheet, write_lab_qc, write_levels, write_required
 from paper import Folder, minutes, stamp
 from site_plan import Site, lay_out
 
@@ -82,9 +82,9 @@ def build() -> Folder:
             began = datetime.combine(SITE.days[day], time(8, 20)) + timedelta(days=2 + wait)
             for place, row in enumerate(shipment, 1):
                 sample = row["sample_id"]
-                p = bench.points.get(sample)
-                own = SITE.dice("dilution", p.sample if p else sample).uniform(1.38, 1.72)
-                strong = p is not None and method == "TO-15" and bench.tetrachloroethene(p) > 400
+                point = bench.points.get(sample)
+                own = SITE.dice("dilution", point.sample if point else sample).uniform(1.38, 1.72)
+                strong = point is not None and method == "TO-15" and bench.tetrachloroethene(point) > 400
                 bench.write(
                     sheet,
                     Run(
@@ -94,7 +94,8 @@ def build() -> Folder:
                     ),
                 )  # fmt: skip
     write_lab_qc(bench, folder)
-    write_lists(bench, folder)
+    write_levels(bench, folder)
+    write_required(folder)
     folder.readme = README
     assert all(r["result"] != "ND" for r in folder.rows("results", cas=PCE) if r["sample_id"] in bench.points)
     return folder

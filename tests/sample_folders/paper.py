@@ -127,4 +127,4 @@ def minutes(count: float) -> timedelta:
 
 def standard_atmosphere(feet: float) -> float:
     """Barometer in inHg at an altitude: standard atmosphere, constants from memory."""
-    return 29.921 * (1 - 6.8754e-6 * feet) ** 5.2559
+    return float(29.921 * (1 - 6.8754e-6 * feet) ** 5.2559)

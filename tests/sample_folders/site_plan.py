@@ -30,11 +30,16 @@ class Site:
     growth: float  # from one visit to the next
     reading_units: bool = False  # the tracer meter's unit stands in a column of its own
     containers: dict[str, str] = field(default_factory=dict)  # sample -> container, where it is no canister
+    winter: tuple[datetime, str] | None = None  # the laboratory's offset from that local time on
     stays: dict[str, str] = field(default_factory=dict)  # sample -> location of another point (two probes there)
 
     def dice(self, *parts: object) -> random.Random:
         """A generator of its own for each cell, so that one change never moves another number."""
         return random.Random("/".join(map(str, (self.name, *parts))))
+
+    def lab_clock(self, at: datetime) -> str:
+        """Offset of the laboratory's zone at a local time of its own."""
+        return self.winter[1] if self.winter and at >= self.winter[0] else self.lab_offset
 
     def container(self, sample: str) -> str:
         """Kind of container of a sample."""

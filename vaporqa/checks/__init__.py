@@ -10,6 +10,20 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
 
+from vaporqa.checks import (
+    agreement,
+    bound,
+    elapsed,
+    equipment_blank,
+    frequency,
+    laboratory_pair,
+    moves,
+    order,
+    parents,
+    reading,
+    stated,
+    together,
+)
 from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.judged import Judged
@@ -49,5 +63,53 @@ class CheckSpec:
     dimension: str = ""
 
 
+_ALL = (
+    CheckSpec("bound", "One measured quantity held against the limits of the rule.", bound.run, True, bound.OPTIONS),
+    CheckSpec(
+        "elapsed", "Time between two stamps against limits by matrix, container, preservation and class.",
+        elapsed.run, False, elapsed.OPTIONS, ("analyte", "container", "from", "to", "allowed"), True, "ratio",
+    ),
+    CheckSpec(
+        "order", "Stamps of one row that must follow each other.", order.run, False, order.OPTIONS,
+        ("earlier", "later", "dates", "candidates", "analyte"), False,
+    ),
+    CheckSpec(
+        "agreement", "Two results that should be the same gas twice.", agreement.run, False, agreement.OPTIONS,
+        ("analyte", "result", "other_result", "other", "higher_limit", "rpd"), True, "ratio",
+    ),
+    CheckSpec(
+        "laboratory_pair", "A laboratory duplicate against its parent.", laboratory_pair.run, False,
+        laboratory_pair.OPTIONS, ("analyte", "result", "other_result"), True, "ratio",
+    ),
+    CheckSpec(
+        "parents", "A duplicate names its parent, and the parent has the analyte.", parents.run, False,
+        parents.OPTIONS, ("named", "analyte"), False,
+    ),
+    CheckSpec(
+        "frequency", "Enough quality-control samples of one kind for what they stand for.", frequency.run, False,
+        frequency.OPTIONS, ("found", "due", "group"), True, "ratio",
+    ),
+    CheckSpec(
+        "moves", "Equipment cleaned between its use at one location and at the next.", moves.run, False,
+        moves.OPTIONS, ("equipment", "here", "last", "used", "last_used"), False,
+    ),
+    CheckSpec(
+        "equipment_blank", "Blanks of reusable equipment, by the blank scheme in force.", equipment_blank.run, False,
+        equipment_blank.OPTIONS, ("equipment", "found", "medium", "at"), False,
+    ),
+    CheckSpec(
+        "stated", "Cells that must be filled, and yes/no cells that must say yes.", stated.run, False, stated.OPTIONS,
+        ("denied",), False,
+    ),
+    CheckSpec(
+        "together", "Duplicates drawn at the same time, replicates one after the other, as labelled.", together.run,
+        False, together.OPTIONS, ("parent",), False,
+    ),
+    CheckSpec(
+        "reading", "What reading the tables found, cell by cell.", reading.run, False, reading.OPTIONS,
+        ("column", "detail", "cell"), False,
+    ),
+)  # fmt: skip
+
 #: Every check, by the word that rule files use.
-CHECKS: dict[str, CheckSpec] = {}
+CHECKS: dict[str, CheckSpec] = {spec.name: spec for spec in _ALL}

@@ -80,7 +80,7 @@ def test_rules(path: Path | None, mutate: bool) -> None:
         click.echo(limit.message)
     rules = len(rulebook.rules if wanted is None else wanted)
     click.echo(
-        f"{rules} rules, {len(results)} examples: {len(failed)} failed; "
+        f"{rules} rule{'' if rules == 1 else 's'}, {len(results)} examples: {len(failed)} failed; "
         f"{len(unnoticed)} limits that an example does not pin"
     )
     if failed or (mutate and unnoticed):

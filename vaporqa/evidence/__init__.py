@@ -1,4 +1,4 @@
-"""Every association once, as integers: which test, purge, pair, blank, run and equipment use belongs to which sample."""
+"""Every association once, as integers: which test, purge, pair, blank, run and use belongs to which sample."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.cells import Moment, missing_moments, moments
 from vaporqa.evidence.joins import Ids, ids_of
 from vaporqa.evidence.judged import Amounts, Links, Measured, MeasureSpec
+from vaporqa.evidence.uses import Move, Use
 from vaporqa.quantities.gas import molar_volume
 from vaporqa.tables.project import Project
 from vaporqa.tables.values import FAMILY_UNITS, Bool, Float, Int8, Int64, Table, Tables, Text, Texts
@@ -89,6 +90,11 @@ class Evidence:
     def equipment_ids(self) -> Ids:
         """Numbers of equipment ids, tips of the probes table included."""
         return ids_of(self.tables, "equipment")
+
+    @cached_property
+    def qc_ids(self) -> Ids:
+        """Numbers of laboratory control samples, the tunes that results name included."""
+        return ids_of(self.tables, "lab_qc")
 
     @property
     def sample_count(self) -> int:
@@ -250,8 +256,8 @@ class Evidence:
         """Purges with their volumes; None where the folder has no such table."""
         return purging.purgings(self)
 
-    def of_soil_gas_samples(self, count: Float, table: str, phrase: str = "") -> Measured:
-        """One entry a soil-gas sample row (no passive sampler): a count by sample number, from `table`."""
+    def of_soil_gas_samples(self, count: Float) -> Measured:
+        """One entry a soil-gas sample row (no passive sampler): a count by sample number."""
         samples, home = self.samples, self.tables.get("samples")
         if home is None:
             return Asked(np.empty(0, np.int64), np.zeros(0, bool)).measured(np.empty(0))
@@ -289,20 +295,20 @@ class Evidence:
         return uses.last_samples(self)
 
     @cached_property
-    def uses(self) -> list[uses.Use]:
+    def uses(self) -> list[Use]:
         """Every use of reusable equipment, in time order within each piece."""
         return uses.uses_of(self)
 
     @cached_property
-    def uses_of_equipment(self) -> Mapping[int, list[uses.Use]]:
+    def uses_of_equipment(self) -> Mapping[int, list[Use]]:
         """Uses by equipment number."""
-        out: dict[int, list[uses.Use]] = {}
+        out: dict[int, list[Use]] = {}
         for use in self.uses:
             out.setdefault(use.equipment, []).append(use)
         return out
 
     @cached_property
-    def moves(self) -> list[uses.Move]:
+    def moves(self) -> list[Move]:
         """Each use but the first of each piece, judged against the use before it."""
         return uses.moves_of(self.uses, uses.cleanings_of(self))
 

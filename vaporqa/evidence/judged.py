@@ -116,7 +116,7 @@ class Measured:
     want: Int16
     wants: tuple[Want, ...]
     hard: Bool
-    facts: Facts = NO_FACTS
+    facts: Facts = field(default_factory=lambda: NO_FACTS)
     samples: Links = field(default_factory=Links.none)
     results: Links = field(default_factory=Links.none)
     #: Text columns by name that `when` conditions of limits look at, (m,) object arrays.
@@ -189,7 +189,7 @@ class Judged:
     want: Int16
     wants: tuple[Want, ...]
     hard: Bool
-    facts: Facts = NO_FACTS
+    facts: Facts = field(default_factory=lambda: NO_FACTS)
     samples: Links = field(default_factory=Links.none)
     results: Links = field(default_factory=Links.none)
     subject: Texts | None = None
@@ -200,6 +200,8 @@ class Judged:
     table: str = ""
     #: Entries that can be no more than a note, (m,); None for none.
     noted: Bool | None = None
+    #: For entries on a whole table: the rows that they are about.
+    own: Links | None = None
 
 
 def take_fact(fact: Fact, index: Int64 | Bool) -> Fact:

@@ -233,11 +233,3 @@ def purge_to_sample(ev: Evidence) -> Measured:
     asked.need(decided, "the time of day of purge and sample")
     value = np.where(exact, longest, np.where(longest < 0, longest, shortest))
     return asked.measured(value, samples=_links(purging.sample))
-
-
-def purges_counting(ev: Evidence) -> Measured:
-    """How many purges belong to each soil-gas sample."""
-    count = np.zeros(ev.sample_count, np.int64)
-    if "purges" in ev.tables:
-        np.add.at(count, ev.purges.sample, 1)
-    return ev.of_soil_gas_samples(count.astype(np.float64), "purges")

@@ -66,6 +66,8 @@ def read_text_file(path: Path, name: str, notes: Notes) -> TextFile | None:
     name : str
         Relative to the project folder.
     """
+    import pyarrow as pa
+
     data = path.read_bytes()
     sha256 = hashlib.sha256(data).hexdigest()
     fault = _no_table(data)
@@ -90,6 +92,7 @@ def read_text_file(path: Path, name: str, notes: Notes) -> TextFile | None:
     if records is None:
         records = read_carefully(text, head, delimiter)
     del text
+    pa.default_memory_pool().release_unused()
     if not _shape_is_right(records, headers, head.line, name, notes):
         return None
     columns, lines = _without_header_rows(records, head.cells, name, notes)

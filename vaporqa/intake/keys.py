@@ -33,6 +33,8 @@ class Keys:
     conflicted: Bool
 
 
+_ROWS_AT_A_TIME = 1 << 17
+
 #: A key part: codes (n,), -1 where empty, and the distinct texts.
 _Part = tuple[Int32, Any]
 
@@ -48,16 +50,14 @@ def make_keys(spec: TableSpec, columns: Mapping[str, RawColumn], cells: Cells, r
     made: list[_Part] = []
     if spec.name == "results" and (is_made.any() or not stated):
         made = [_first_filled([columns[name] for name in names if name in columns], rows) for names in RESULT_PARTS]
-    if not is_made.any():
-        whole, groups = _joined(stated, rows), _groups(stated, rows)
-    elif is_made.all():
-        whole, groups = _joined(made, rows), _groups(made, rows)
+    if not is_made.any() or is_made.all():
+        parts = made if rows and is_made.all() else stated or made
+        keys, groups = _composed(parts, rows), _groups(parts, rows)
     else:
         import pyarrow as pa
 
         whole = pc.if_else(pa.array(is_made), _joined(made, rows), _joined(stated, rows))
-        groups = _encoded(whole)
-    keys: Texts = np.asarray(whole.to_numpy(zero_copy_only=False), dtype=object)
+        keys, groups = np.asarray(whole.to_numpy(zero_copy_only=False), dtype=object), _encoded(whole)
     copy_of = np.full(rows, -1, np.int32)
     conflicted = np.zeros(rows, np.bool_)
     counts = np.bincount(groups) if rows else np.empty(0, np.int64)
@@ -125,6 +125,16 @@ def _first_filled(columns: Sequence[RawColumn], rows: int) -> _Part:
         both, texts = merged([(codes, texts), (other.codes, other.texts)])
         codes = np.where(both[:rows] >= 0, both[:rows], both[rows:])
     return codes, texts
+
+
+def _composed(parts: Sequence[_Part], rows: int) -> Texts:
+    """Compose keys some rows at a time, so that the texts of all parts never stand in memory together."""
+    keys: Texts = np.empty(rows, dtype=object)
+    for start in range(0, rows, _ROWS_AT_A_TIME):
+        stop = min(start + _ROWS_AT_A_TIME, rows)
+        piece = _joined([(codes[start:stop], texts) for codes, texts in parts], stop - start)
+        keys[start:stop] = piece.to_numpy(zero_copy_only=False)
+    return keys
 
 
 def _groups(parts: Sequence[_Part], rows: int) -> Int64:

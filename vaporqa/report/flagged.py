@@ -14,7 +14,7 @@ from vaporqa.criteria import Rule
 from vaporqa.outcomes import Standing
 from vaporqa.report.csv_lines import Coded, csv_lines
 from vaporqa.report.places import finding_place, row_place
-from vaporqa.report.row_lists import RowLists, row_lists
+from vaporqa.report.row_lists import RowLists
 from vaporqa.report.sentences import Sentences, limit_of, unit_without_limit
 from vaporqa.report.wording import nearest_end, plain_number
 from vaporqa.review.values import Review
@@ -59,7 +59,7 @@ def flag_columns(table: Table) -> list[tuple[str, str]]:
 def flag_table(review: Review, table: str, sentences: Sentences) -> dict[str, Coded]:
     """Return the columns of one flag file, as they stand in it, by header."""
     home = review.tables.tables[table]
-    lists = row_lists(review, table)
+    lists = sentences.lists(table)
     columns: dict[str, Coded] = {"key": Coded.each(pa.array(home.keys, pa.string()))}
     for name, header in flag_columns(home):
         codes, texts = home.cells.codes(header)

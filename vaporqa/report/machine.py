@@ -188,8 +188,9 @@ def _plain(value: Any) -> Any:
 
 
 def run_json(
-    review: Review, *, command: Sequence[str], began: dt.datetime, options: Mapping[str, Any], written: Mapping[str, str]
-) -> dict[str, Any]:
+    review: Review, *, command: Sequence[str], began: dt.datetime, options: Mapping[str, Any],
+    written: Mapping[str, str],
+) -> dict[str, Any]:  # fmt: skip
     """Return the circumstances of a run: the one file that differs from run to run.
 
     Parameters

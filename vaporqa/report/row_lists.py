@@ -12,7 +12,7 @@ import numpy as np
 
 from vaporqa.outcomes import Letter
 from vaporqa.review.values import Review
-from vaporqa.tables.values import Bool, Int64
+from vaporqa.tables.values import Bool, Int8, Int16, Int64
 
 #: Oxygen and nitrogen: where air let in is the reason they read high, and a nondetect of them gets no letter.
 _AIR = ("7782-44-7", "7727-37-9")
@@ -81,7 +81,7 @@ def _named_directly(review: Review, rows: int) -> tuple[Int64, Int64]:
     return np.concatenate([[0], np.cumsum(count)]).astype(np.int64), found[keep]
 
 
-def _take(values: Int64, at: Int64) -> Int64:
+def _take(values: Int16, at: Int64) -> Int64:
     if not len(values):
         return np.zeros(len(at), np.int64)
     return values[np.minimum(at, len(values) - 1)].astype(np.int64)
@@ -97,7 +97,7 @@ def _is_own(review: Review, row: Int64, found: Int64, rows: int) -> Bool:
     return out
 
 
-def _has_letter(detected: Int64, detect: Int64, nondetect: Int64) -> Bool:
+def _has_letter(detected: Int8, detect: Int64, nondetect: Int64) -> Bool:
     letter = np.where(detected == 1, detect, np.where(detected == 0, nondetect, detect | nondetect))
     out: Bool = letter != int(Letter.NONE)
     return out

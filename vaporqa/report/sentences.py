@@ -5,8 +5,9 @@ A template is split at its placeholders once and filled by name; text from the t
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 import numpy as np
 
@@ -14,6 +15,7 @@ from vaporqa.criteria import Limit, Rule
 from vaporqa.evidence.judged import Amounts, Fact, Judged, Labels
 from vaporqa.outcomes import Outcome
 from vaporqa.report.places import file_name, finding_place
+from vaporqa.report.row_lists import RowLists, row_lists
 from vaporqa.report.wording import (
     DIMENSION_UNITS,
     NOT_RECORDED,
@@ -43,6 +45,7 @@ class Sentences:
     def __init__(self, review: Review) -> None:
         self._review = review
         self._made: dict[int, str] = {}
+        self._lists: dict[str, RowLists] = {}
         self._clocks = {
             "field": Clock(review.project.time_zone),
             "laboratory": Clock(review.project.lab_time_zone or review.project.time_zone),
@@ -53,6 +56,12 @@ class Sentences:
         wanted = [int(index) for index in findings]
         self._compose(sorted({index for index in wanted if index not in self._made}))
         return [self._made[index] for index in wanted]
+
+    def lists(self, table: str) -> RowLists:
+        """Return which findings each row of `table` names, found out once."""
+        if table not in self._lists:
+            self._lists[table] = row_lists(self._review, table)
+        return self._lists[table]
 
     def one(self, finding: int) -> str:
         """Return the reason of one finding."""
@@ -118,10 +127,10 @@ class Sentences:
     def _in_unit_of(rule: Rule, limit: int, value: float) -> str:
         if limit >= 0:
             return measured_text(value, rule.limits[limit])
-        return with_unit(figure(value), unit_without_limit(rule))
+        return NOT_RECORDED if math.isnan(value) else with_unit(figure(value), unit_without_limit(rule))
 
     def _filled(
-        self, template: str, rule: Rule, limit: int, judged: Judged, entry: Int64, given: dict[str, Sequence[str]]
+        self, template: str, rule: Rule, limit: int, judged: Judged, entry: Int64, given: Mapping[str, Sequence[str]]
     ) -> list[str]:
         pieces = _PLACEHOLDER.split(template)
         columns: list[Sequence[str]] = []
@@ -182,7 +191,8 @@ class Sentences:
 
 def _own_rows(review: Review, index: int) -> Int64:
     own = review.findings.own
-    return own.target[own.entry == index]
+    found: Int64 = own.target[own.entry == index]
+    return found
 
 
 def _template(rule: Rule, limit: int, outcome: Outcome) -> str:

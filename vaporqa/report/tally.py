@@ -12,7 +12,7 @@ from vaporqa.criteria import Backing, Limit, Rule
 from vaporqa.outcomes import Effect, Letter, Outcome, Standing
 from vaporqa.report.row_lists import RowLists
 from vaporqa.review.values import Review
-from vaporqa.tables.values import Bool, Int64
+from vaporqa.tables.values import Bool, Int64, UInt8
 
 #: Kinds of samples whose results the first page counts.
 FIELD_KINDS = ("primary", "field_duplicate", "field_replicate")
@@ -25,8 +25,22 @@ GROUP_NAMES = {
     OTHER_SAMPLES: "results of ambient air and reference samples",
     SET_ASIDE: "runs set aside",
     COPIES: "exact copies of other rows",
-    OTHER_ROWS: "surrogates, internal standards and observations",
+    OTHER_ROWS: "rows of surrogates, internal standards and observations",
 }
+_ONE_OF_GROUP = {
+    FIELD: "result of a field sample",
+    UNKNOWN_KIND: "result of a sample whose kind is not known",
+    BLANKS: "result of a blank",
+    OTHER_SAMPLES: "result of ambient air or a reference sample",
+    SET_ASIDE: "run set aside",
+    COPIES: "exact copy of another row",
+    OTHER_ROWS: "row of a surrogate, internal standard or observation",
+}
+
+
+def group_count(group: int, number: int) -> str:
+    """Return how many rows a group has, in words."""
+    return f"1 {_ONE_OF_GROUP[group]}" if number == 1 else f"{number:,} {GROUP_NAMES[group]}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,8 +112,8 @@ class Tally:
         return tuple(use for use in self.limits if use.used and use.limit.backing is Backing.MEMORY)
 
 
-def tally_of(review: Review, lists: RowLists | None) -> Tally:
-    """Count one review; `lists` are the row lists of results, None where the folder has no results."""
+def tally_of(review: Review, lists: RowLists) -> Tally:
+    """Count one review; `lists` are the row lists of results."""
     groups = result_groups(review)
     settled = review.settled.get("results")
     standing = settled.standing if settled is not None else np.zeros(len(groups), np.uint8)
@@ -128,7 +142,7 @@ def tally_of(review: Review, lists: RowLists | None) -> Tally:
         effects={effect: int(np.count_nonzero(found.effect == effect)) for effect in Effect if effect},
         outcomes={one: int(np.count_nonzero(found.outcome == one)) for one in (Outcome.BROKEN, Outcome.UNPROVEN)},
         rules={review.rules[number].id: count for number, count in sorted(by_rule.items())},
-        causes=_causes(review, lists, field, standing) if lists is not None else (),
+        causes=_causes(review, lists, field, standing),
         limits=_limits(review),
         samples=_samples(review),
     )
@@ -157,13 +171,17 @@ def _group_of(kind: str) -> int:
     return UNKNOWN_KIND if kind in ("", "unknown") else OTHER_SAMPLES
 
 
-def _causes(review: Review, lists: RowLists, field: Bool, standing: Int64) -> tuple[Cause, ...]:
+def _causes(review: Review, lists: RowLists, field: Bool, standing: UInt8) -> tuple[Cause, ...]:
     """Rules whose findings have the effect that made the standing; a result counts once for each such rule."""
     found = review.findings
     worst = _worst_effect(review)
     counts: Counter[tuple[int, int]] = Counter()
-    effect_of = {Standing.ESTIMATED: Effect.ESTIMATE, Standing.UNPROVEN: Effect.UNPROVEN, Standing.REJECTED: Effect.REJECT}
-    pairs = lists.of_row * 4 + standing
+    effect_of = {
+        Standing.ESTIMATED: Effect.ESTIMATE,
+        Standing.UNPROVEN: Effect.UNPROVEN,
+        Standing.REJECTED: Effect.REJECT,
+    }
+    pairs = lists.of_row * 4 + standing.astype(np.int64)
     seen, rows = np.unique(pairs[field], return_counts=True)
     for pair, count in zip(seen.tolist(), rows.tolist(), strict=True):
         reached = Standing(pair % 4)

@@ -19,7 +19,6 @@ from vaporqa.errors import OutputError, Problem
 from vaporqa.report.flagged import findings_file, flag_file
 from vaporqa.report.machine import as_json, review_json, run_json
 from vaporqa.report.page import page
-from vaporqa.report.row_lists import row_lists
 from vaporqa.report.sentences import Sentences
 from vaporqa.report.tally import Tally, tally_of
 from vaporqa.review.values import Review
@@ -49,8 +48,8 @@ class Report:
     @staticmethod
     def of(review: Review) -> Report:
         """Count a review and make ready to compose its sentences."""
-        lists = row_lists(review, "results") if "results" in review.tables else None
-        return Report(review, Sentences(review), tally_of(review, lists))
+        sentences = Sentences(review)
+        return Report(review, sentences, tally_of(review, sentences.lists("results")))
 
 
 def write_run(
@@ -84,6 +83,7 @@ def write_run(
     began = began or dt.datetime.now(dt.UTC)
     out = Path(out)
     check_destination(out, report.review.project.folder)
+    fresh = not out.exists()
     with _told(out):
         out.mkdir(parents=True, exist_ok=True)
         aside = Path(tempfile.mkdtemp(prefix=".vaporqa-", dir=out))
@@ -94,6 +94,8 @@ def write_run(
             _move(aside, out, [*written, RUN_FILE])
         finally:
             shutil.rmtree(aside, ignore_errors=True)
+            if fresh and not any(out.iterdir()):
+                out.rmdir()
     return out
 
 
@@ -161,9 +163,9 @@ def _write(path: Path, pieces: Iterable[bytes]) -> str:
 
 
 def _move(aside: Path, out: Path, names: Sequence[str]) -> None:
-    """Put new files in place of old ones, review.json last: a run cut short is then no run but still ours."""
+    """Put new files in place of old ones, review.json first: a folder cut short is still known as ours."""
     (out / _FLAGS).mkdir(exist_ok=True)
-    for name in sorted(names, key=lambda one: one == REVIEW_FILE):
+    for name in sorted(names, key=lambda one: one != REVIEW_FILE):
         (aside / name).replace(out / name)
     keep = set(names)
     for stale in (out / _FLAGS).glob("*.csv"):
@@ -218,4 +220,5 @@ def _fault(out: Path, error: OSError) -> Problem:
         return Problem(str(out), 0, 0, "writing there is not allowed", "name a folder that you may write to with --out")
     if error.errno in (errno.ENOTDIR, errno.EEXIST):
         return Problem(str(out), 0, 0, "a file stands where a folder is needed", "name another folder with --out")
-    return Problem(str(out), 0, 0, f"it cannot be written ({error.strerror or error})", "name another folder with --out")
+    said = error.strerror or str(error)
+    return Problem(str(out), 0, 0, f"it cannot be written ({said})", "name another folder with --out")

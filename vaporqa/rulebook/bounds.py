@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from math import nan
 from types import MappingProxyType
 
 from vaporqa.criteria import Backing, Limit, Option, Sense, Source
@@ -25,7 +26,7 @@ NO_CASE: Mapping[str, Option] = MappingProxyType({})
 
 
 def read_in(text: str, dimension: str) -> tuple[float, float, str]:
-    """Return a number in the canonical unit of `dimension`, the number as written, and its unit as written.
+    """Return a number in the canonical unit of `dimension`, the number as written, and the symbol of its unit.
 
     Parameters
     ----------
@@ -64,7 +65,7 @@ def read_in(text: str, dimension: str) -> tuple[float, float, str]:
     number, known = parse_number_with_unit(text, dimension)
     if dimension == "amount" and known.family != BY_VOLUME:
         raise ValueError(f"'{text}' is no concentration by volume; write it in ppbv, ppmv or %v")
-    return float(known.to_canonical(number)), number, parse_limit(text)[1]
+    return float(known.to_canonical(number)), number, known.symbol  # `30 days` is 30 d: checks know the symbol
 
 
 def limit_from(
@@ -95,7 +96,6 @@ def limit_from(
     sense = shape.sense
     source, backing = source_from(shape.source), Backing(shape.backing)
     stated = shape.stated(sense)
-    nan = float("nan")
     if sense is Sense.IS:
         words = tuple(stated or ())
         if dimension not in ("words", "") and all(NUMBER.fullmatch(word) for word in words):

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from functools import cache
 from types import MappingProxyType
 
 from vaporqa.criteria import Option
 from vaporqa.errors import did_you_mean
-from vaporqa.quantities.units import parse_number_with_unit
 from vaporqa.rulebook.bounds import read_in
-from vaporqa.rulebook.fields import NO, NUMBER, YES
+from vaporqa.rulebook.fields import NO, YES
 from vaporqa.tables.dictionary import POINTERS, TABLES, ColumnSpec
 
 RANGE_WORDS = ("at_least", "at_most", "under", "over")
@@ -126,49 +125,39 @@ def _read_range(value: dict[str, object], dimension: str) -> Option:
 
 
 def read_case(value: object, name: str, cases: Sequence[str]) -> Option:
-    """Return the case of a limit: as `read_condition`, over the cases and facts that the measure tells apart.
+    """Return the case of a limit: a word or several, of a case or fact that the measure tells apart.
 
-    A case that carries the name of a column takes that column's words; any other takes the words as written.
+    Cases are compared as texts, so yes and no stay words here. A case that carries the name of a column with a closed
+    list takes only words of that list.
+
+    Raises
+    ------
+    ConditionError
     """
     if name not in cases:
         mend = did_you_mean(name, cases) or ("known here: " + ", ".join(cases) if cases else "it tells no cases apart")
         raise ConditionError(f"'{name}' is no case that the measure tells apart", mend, key=True)
-    columns = list(_columns_called(name))
-    kinds = {column.kind for column in columns}
     if isinstance(value, dict):
-        dimension = _dimension(columns[0]) if len(kinds) == 1 else ""
-        return _read_range(value, dimension) if dimension else _free_range(value)
-    if len(kinds) == 1 and kinds <= {"word", "yes_no"}:
-        words = tuple(dict.fromkeys(word for column in columns for word in column.words))
-        merged = ColumnSpec(name, next(iter(kinds)), words=words)
-        return read_condition(value, merged)
-    words_of_case = []
-    for place, item in enumerate(value if isinstance(value, list) else [value]):
-        if not isinstance(item, str):
-            raise ConditionError("a case is a word, a list of words, or a range", at=place)
-        words_of_case.append(item)
-    return tuple(words_of_case) if isinstance(value, list) else words_of_case[0]
+        raise ConditionError("a range cannot be the case of a limit", "write a word or a list of words")
+    listed = []
+    for place, word in enumerate(value if isinstance(value, list) else [value]):
+        at = place if isinstance(value, list) else None
+        if not isinstance(word, str):
+            raise ConditionError("a case is a word or a list of words", at=at)
+        known = _words_of(name)
+        if known and word not in known:
+            mend = did_you_mean(word, known) or "known: " + ", ".join(known)
+            raise ConditionError(f"'{word}' is no word of {name}", mend, at=at)
+        listed.append(word)
+    return tuple(listed) if isinstance(value, list) else listed[0]
 
 
-def _columns_called(name: str) -> Iterator[ColumnSpec]:
-    for spec in TABLES.values():
-        column = spec.column(name)
-        if column is not None:
-            yield column
-
-
-def _free_range(value: dict[str, object]) -> Option:
-    read: dict[str, Option] = {}
-    for word, text in value.items():
-        if word not in RANGE_WORDS:
-            raise ConditionError(f"'{word}' is no sense of a range", did_you_mean(word, RANGE_WORDS), at=word, key=True)
-        if NUMBER.fullmatch(str(text)):
-            read[word] = float(str(text))
-            continue
-        try:
-            number, unit = parse_number_with_unit(str(text))
-        except ValueError as error:
-            message, _, mend = str(error).partition("; ")
-            raise ConditionError(message, mend, at=word) from None
-        read[word] = float(unit.to_canonical(number))
-    return MappingProxyType(read)
+@cache
+def _words_of(name: str) -> tuple[str, ...]:
+    """Return every word of the columns called `name`; none where one of them takes any text."""
+    columns = [column for spec in TABLES.values() if (column := spec.column(name)) is not None]
+    if {column.kind for column in columns} == {"yes_no"}:
+        return (*YES[:1], *NO[:1])
+    if not columns or any(not column.words for column in columns):
+        return ()
+    return tuple(dict.fromkeys(word for column in columns for word in column.words))

@@ -117,6 +117,8 @@ Cell = Annotated[
     WithJsonSchema({"type": ["string", "number", "boolean", "null"]}),
 ]
 Anything = Annotated[Any, WithJsonSchema({})]
+#: ``case: word`` or ``case: [words]``.
+Case = Annotated[Any, WithJsonSchema({"anyOf": [SCALAR, {"type": "array", "items": SCALAR, "minItems": 1}]})]
 #: ``column: word``, ``column: [words]``, ``column: yes`` or ``column: {at_least: 5 ft}``.
 Condition = Annotated[
     Any,

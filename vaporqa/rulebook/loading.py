@@ -77,9 +77,9 @@ def load_rulebook(
     topics, read_profiles, files = _read(found, words, problems)
     rules, schemes = _stand_together(topics, problems)
     standing = Standing(
-        {rule_id: limits for topic in topics for rule_id, (_, limits) in topic.places.items()}, tuple(schemes)
+        {rule_id: limits for topic in reversed(topics) for rule_id, (_, limits) in topic.places.items()}, tuple(schemes)
     )
-    by_id = {rule.id: rule for rule in rules}
+    by_id = {rule.id: rule for rule in reversed(rules)}  # of two with one id the first stands
     if schemes and BASELINE_CHOICES[SCHEME_CHOICE] not in schemes and home == find_shipped():
         message = f"no rule file has the scheme '{BASELINE_CHOICES[SCHEME_CHOICE]}' of the baseline"
         problems.append(Problem(str(home), 0, 0, message))

@@ -29,6 +29,7 @@ from vaporqa.rulebook.fields import (
     Anything,
     BackingWord,
     Becomes,
+    Case,
     Cell,
     Compared,
     Condition,
@@ -125,7 +126,7 @@ class BoundShape(Founded):
 class LimitShape(BoundShape):
     """A limit of a rule."""
 
-    when: dict[str, Condition] = Field(default_factory=dict, description="the case this limit is for; empty for all")
+    when: dict[str, Case] = Field(default_factory=dict, description="the case this limit is for; empty for all")
     measure: Text = Field("", description="the quantity it is held against, where it is not the rule's own")
 
 

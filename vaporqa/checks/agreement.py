@@ -1,0 +1,82 @@
+"""`agreement`: two numbers that should be the same gas twice.
+
+RPD where both are detected at five times the higher limit or more; else the difference, a nondetect counting at its
+ceiling, against a multiple of the higher limit. Two nondetects agree.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from vaporqa.criteria import Rule
+from vaporqa.evidence import Evidence
+from vaporqa.evidence.asked import Asked
+from vaporqa.evidence.judged import Amounts, Judged, Labels, judged_from
+from vaporqa.evidence.pairs import compare
+from vaporqa.outcomes import Outcome
+from vaporqa.quantities.agreement import relative_percent_difference
+from vaporqa.tables.values import Int64, Table
+
+OPTIONS = {"gate": "multiple of the higher limit from which RPD is judged"}
+_TOLERANCE = 1e-9
+
+
+def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
+    """Judge both members of every duplicate pair of results."""
+    table = evidence.tables.get("results")
+    if table is None or evidence.results is None:
+        return ()
+    pairs = evidence.pairs
+    first = np.concatenate([pairs.first, pairs.second]).astype(np.int64)
+    second = np.concatenate([pairs.second, pairs.first]).astype(np.int64)
+    row = np.concatenate([first, pairs.odd]).astype(np.int64)
+    paired = np.arange(len(row)) < len(first)
+    asked = Asked(row, np.ones(len(row), bool))
+    members = np.concatenate([np.zeros(len(first), np.int64), pairs.odd_members])
+    alone, crowded = ~paired & (members == 1), ~paired & (members > 2)
+    asked.need(~alone, "the other member of its pair", ("results", "pair_id"))
+    asked.need(~crowded, "which two of the members of its pair belong together", ("results", "pair_id"))
+    judged = _judge(rule, evidence, table, asked, row, np.concatenate([second, pairs.odd]), paired)
+    return (judged,)
+
+
+def _judge(
+    rule: Rule, evidence: Evidence, table: Table, asked: Asked, row: Int64, other: Int64, paired: np.ndarray
+) -> Judged:
+    both = compare(evidence, row, other)
+    limits_needed = paired & ~both.neither
+    asked.need(both.known | both.neither, "a readable result of both members", ("results", "result"), rows=paired)
+    asked.need(both.limits_known, "a reporting limit to judge by", ("results", "reporting_limit"), rows=limits_needed)
+    asked.hard_where(paired & both.hard & ~both.neither)
+    gate = float(str(rule.options["gate"])) * both.higher
+    slack = np.abs(gate) * _TOLERANCE
+    with np.errstate(invalid="ignore"):
+        by_rpd = both.both & (both.first >= gate - slack) & (both.second >= gate - slack)
+    rpd = relative_percent_difference(both.first, both.second) / 100.0
+    with np.errstate(divide="ignore", invalid="ignore"):
+        multiple = np.abs(both.first - both.second) / both.higher
+    names = [limit.name for limit in rule.limits]
+    rpd_limit, gap_limit = rule.limit("rpd"), rule.limit("difference")
+    with np.errstate(invalid="ignore"):
+        broken = np.where(
+            by_rpd, rpd > rpd_limit.value * (1 + _TOLERANCE), multiple > gap_limit.value * (1 + _TOLERANCE)
+        )
+    known = asked.known
+    outcome = np.where(
+        known & (both.neither | ~broken), Outcome.HOLDS, np.where(known, Outcome.BROKEN, Outcome.UNPROVEN)
+    )
+    index = np.where(by_rpd, names.index("rpd"), names.index("difference"))
+    limit = np.where(outcome == Outcome.BROKEN, index, -1).astype(np.int16)
+    assert evidence.results is not None
+    family = np.where(both.family_mass, 2, 1).astype(np.int8)
+    facts = {
+        "analyte": Labels(evidence.analyte_names(row)),
+        "result": evidence.shown(both.first, family),
+        "other_result": evidence.shown(both.second, family),
+        "other": Labels(np.where(paired, table.keys[other], "").astype(object)),
+        "higher_limit": evidence.shown(both.higher, family),
+        "rpd": Amounts(rpd * 100.0, "%"),
+    }
+    measured = asked.measured(np.where(by_rpd, rpd, multiple), facts=facts)
+    worst = np.where(by_rpd, rpd / rpd_limit.value, multiple / gap_limit.value)
+    return judged_from(measured, table.rows, outcome.astype(np.uint8), limit, worst=worst)

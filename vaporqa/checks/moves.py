@@ -1,0 +1,72 @@
+"""`moves`: equipment between locations: a cleaning after its use at one and before its use at the next."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from vaporqa.criteria import Rule
+from vaporqa.evidence import Evidence
+from vaporqa.evidence.asked import Asked
+from vaporqa.evidence.judged import Judged, Labels, Links, Measured, Stamps, judged_from
+from vaporqa.evidence.uses import Move, samples_of_use
+from vaporqa.outcomes import Outcome
+
+OPTIONS: dict[str, str] = {}
+
+
+def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
+    """Judge every use but the first of each piece of equipment, on its own row of the log or of probes."""
+    out = []
+    for name in (rule.row, *rule.also):
+        table = evidence.tables.get(name)
+        if table is None:
+            continue
+        moves = [move for move in evidence.moves if move.use.table == name]
+        measured = _measured(evidence, moves, name)
+        outcome = np.array([move.outcome for move in moves], dtype=np.uint8)
+        limit = np.where(outcome == Outcome.BROKEN, 0, -1).astype(np.int16)
+        out.append(judged_from(measured, table.rows, outcome, limit))
+    return tuple(out)
+
+
+def _measured(evidence: Evidence, moves: list[Move], table: str) -> Measured:
+    row = np.array([move.use.row for move in moves], dtype=np.int64)
+    asked = Asked(row, np.ones(len(moves), bool))
+    unproven = np.array([move.outcome is Outcome.UNPROVEN for move in moves], dtype=bool)
+    untimed = np.array([move.untimed for move in moves], dtype=bool)
+    hard = np.array([move.hard for move in moves], dtype=bool)
+    asked.need(~untimed, "when the equipment was used", ("equipment_log", "at"), ("probes", "installed_at"))
+    asked.need(~(unproven & ~untimed & hard), "a readable time of cleaning or removal")
+    asked.need(~(unproven & ~untimed & ~hard), "the time of day of use and cleaning (dates alone leave the order open)")
+    asked.hard_where(hard)
+    entries: list[int] = []
+    targets: list[int] = []
+    for entry, move in enumerate(moves):
+        drawn = samples_of_use(evidence, move.use, evidence.uses_of_equipment[move.use.equipment])
+        entries.extend([entry] * len(drawn))
+        targets.extend(drawn.tolist())
+    names, places = evidence.equipment_ids.names, (*evidence.location_ids.names, "an unnamed location")
+
+    def label(values: list[str]) -> Labels:
+        return Labels(np.array(values, dtype=object))
+
+    facts = {
+        "equipment": label([names[move.use.equipment] for move in moves]),
+        "here": label([places[move.use.location] for move in moves]),
+        "last": label([places[move.before.location] for move in moves]),
+        "used": Stamps(
+            np.array([move.use.begin[0] for move in moves], dtype=np.int64),
+            np.array([move.use.begin[0] != move.use.begin[1] for move in moves], dtype=bool),
+        ),
+        "last_used": Stamps(
+            np.array([move.before.begin[0] for move in moves], dtype=np.int64),
+            np.array([move.before.begin[0] != move.before.begin[1] for move in moves], dtype=bool),
+        ),
+    }
+    return asked.measured(
+        np.full(len(moves), np.nan),
+        facts=facts,
+        samples=Links(np.array(entries, dtype=np.int64), np.array(targets, dtype=np.int64)),
+        table=table,
+        noted=np.array([move.same_location for move in moves], dtype=bool),
+    )

@@ -1,0 +1,185 @@
+"""``vaporqa check``: the review of project folders."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from vaporqa.cli.screen import say
+from vaporqa.errors import OutputError, Problem, UsageError, VaporqaError, did_you_mean
+
+if TYPE_CHECKING:
+    from vaporqa.library import Checked
+
+_PROJECT_FILE = "project.yaml"
+FORMATS = ("text", "json", "sarif", "junit", "annotations")
+#: Formats of which several may be printed one after the other.
+_SEVERAL = ("text", "annotations")
+_LEVELS = ("rejected", "unproven", "estimated", "never")
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A format asked for, and the file it goes to; None is the screen."""
+
+    name: str
+    path: Path | None
+
+
+_HELP = {
+    "--profile": "Profile on top of the folder's own; repeatable, later over earlier.",
+    "--rules": "Further rule or profile files, or folders of them; repeatable.",
+    "--out": "Write the report here: a new or empty folder, or an earlier run's.",
+    "--format": f"What to print: {', '.join(FORMATS)}; with =PATH into a file. Repeatable. Default: text.",
+    "--fail-on": "Exit with 1 when any row of any table is this or worse.",
+}
+_PATH = click.Path(path_type=Path)
+
+
+_Command = Callable[..., int]
+
+
+def _option(flag: str, name: str, metavar: str | None, **more: Any) -> Callable[[_Command], _Command]:
+    return click.option(flag, name, metavar=metavar, help=_HELP[flag], **more)
+
+
+_EXAMPLES = """\b
+Examples:
+  vaporqa check my_project
+  vaporqa check my_project --out my_report
+  vaporqa check my_project --format json | jq .counts.results
+  vaporqa check projects/ --out reports/ --fail-on unproven
+"""
+
+
+@click.command("check", epilog=_EXAMPLES)
+@click.argument("folders", metavar="FOLDER...", nargs=-1, required=True, type=_PATH)
+@_option("--profile", "profiles", "NAME", multiple=True)
+@_option("--rules", "rules", "PATH", multiple=True, type=_PATH)
+@_option("--out", "out", "DIR", type=_PATH)
+@_option("--format", "formats", "F[=PATH]", multiple=True)
+@_option("--fail-on", "fail_on", None, type=click.Choice(_LEVELS), default="rejected", show_default=True)
+def command(
+    folders: tuple[Path, ...], profiles: tuple[str, ...], rules: tuple[Path, ...], out: Path | None,
+    formats: tuple[str, ...], fail_on: str,
+) -> int:  # fmt: skip
+    """Review each FOLDER: every row of every table gets a flag with its reasons.
+
+    A FOLDER holds project.yaml and its tables. A path that holds several such folders reviews each, into
+    DIR/<folder name>/. Without --out nothing is written.
+    """
+    asked = _asked(formats)
+    jobs, several = _jobs(folders, out)
+    alone = [one.name for one in asked if one.path is not None or one.name not in _SEVERAL]
+    if several and alone:
+        message = f"the format '{alone[0]}' serves one folder, and there are {len(jobs)}"
+        raise UsageError(Problem("", 0, 0, message, "check the folders one by one, or use --out"))
+    problems: list[Problem] = []
+    worst = 0
+    for folder, into in jobs:
+        try:
+            worst = max(worst, _review(folder, into, asked, profiles, rules, fail_on))
+        except VaporqaError as error:
+            if not several:
+                raise
+            problems += [_in_folder(folder, problem) for problem in error.problems]
+    if problems:
+        raise VaporqaError(problems)
+    return worst
+
+
+def _in_folder(folder: Path, problem: Problem) -> Problem:
+    return Problem(
+        problem.file if problem.file.startswith(str(folder)) else str(folder / problem.file),
+        problem.line, problem.column, problem.message, problem.mend, problem.excerpt,
+    )  # fmt: skip
+
+
+def _asked(formats: Sequence[str]) -> list[Asked]:
+    out = []
+    for text in formats or ("text",):
+        name, equals, path = text.partition("=")
+        if name not in FORMATS:
+            mend = did_you_mean(name, FORMATS) or f"write one of: {', '.join(FORMATS)}"
+            raise UsageError(Problem("", 0, 0, f"there is no format '{name}'", mend))
+        if equals and not path:
+            raise UsageError(Problem("", 0, 0, f"'{text}' names no file", f"write {name}=PATH, or {name} alone"))
+        out.append(Asked(name, Path(path) if path else None))
+    if sum(one.path is None for one in out) > 1:
+        message = "two formats would be printed into one another"
+        raise UsageError(Problem("", 0, 0, message, "give all but one a file, as in json=review.json"))
+    return out
+
+
+def _jobs(folders: Sequence[Path], out: Path | None) -> tuple[list[tuple[Path, Path | None]], bool]:
+    """Return each project folder with the folder its report goes to, and whether there are several."""
+    found: list[Path] = []
+    nested = False
+    for folder in folders:
+        inside = _projects_in(folder)
+        nested |= bool(inside)
+        found += inside or [folder]
+    found = list(dict.fromkeys(found))
+    several = nested or len(found) > 1
+    if not several or out is None:
+        return [(folder, out) for folder in found], several
+    names = [folder.resolve().name for folder in found]
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        raise UsageError(
+            Problem("", 0, 0, f"two folders are called '{twice[0]}' and would share a report", "check them one by one")
+        )
+    if out.is_file():
+        raise OutputError(Problem(str(out), 0, 0, "this is a file, not a folder", "name a new folder with --out"))
+    return [(folder, out / name) for folder, name in zip(found, names, strict=True)], several
+
+
+def _projects_in(folder: Path) -> list[Path]:
+    if not folder.is_dir() or (folder / _PROJECT_FILE).exists():
+        return []
+    return sorted(entry for entry in folder.iterdir() if entry.is_dir() and (entry / _PROJECT_FILE).is_file())
+
+
+def _review(
+    folder: Path, into: Path | None, asked: Sequence[Asked], profiles: Sequence[str], rules: Sequence[Path],
+    fail_on: str,
+) -> int:  # fmt: skip
+    from vaporqa.library import check  # start-up time: --help needs none of it
+    from vaporqa.outcomes import Standing
+    from vaporqa.report.writing import check_destination, write_file
+
+    if into is not None:
+        check_destination(into, folder)
+    checked = check(folder, profile=profiles, rules=rules)
+    if into is not None:
+        checked.write(into, command=["vaporqa", *sys.argv[1:]])
+    for one in asked:
+        if one.path is not None:
+            write_file(one.path, _content(checked, one.name, into, colour=False))
+    for one in asked:
+        if one.path is None:
+            say(_content(checked, one.name, into, colour=_wants_colour()))
+    if fail_on == "never":
+        return 0
+    return int(checked.worst >= Standing[fail_on.upper()])
+
+
+def _content(checked: Checked, name: str, into: Path | None, *, colour: bool) -> bytes:
+    if name == "text":
+        return checked.text(colour=colour, out=into).encode("utf-8", "replace")
+    if name == "json":
+        return checked.json()
+    from vaporqa.report.exchange import WRITERS
+
+    return WRITERS[name](checked.report)
+
+
+def _wants_colour() -> bool:
+    """A screen that is one, and nobody who asks for none (https://no-color.org)."""
+    return sys.stdout.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"

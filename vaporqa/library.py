@@ -1,0 +1,133 @@
+"""The public face: check a project folder, look at the flags, write the report."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from vaporqa.intake import load_project, read_folder
+from vaporqa.outcomes import Standing
+from vaporqa.report.flagged import frames
+from vaporqa.report.machine import as_json, review_json
+from vaporqa.report.screen import screen
+from vaporqa.report.writing import Report, write_run
+from vaporqa.review import review_folder
+from vaporqa.review.values import Review
+from vaporqa.rulebook import load_rulebook
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+@dataclass(frozen=True)
+class Checked:
+    """One project folder, checked.
+
+    Attributes
+    ----------
+    report : Report
+        The review with its counts and sentences.
+    options : mapping
+        What was asked for: `profile`, `rules`.
+    """
+
+    report: Report
+    options: Mapping[str, Any]
+    began: dt.datetime
+
+    @property
+    def review(self) -> Review:
+        """Everything that the run found."""
+        return self.report.review
+
+    @cached_property
+    def flags(self) -> dict[str, pd.DataFrame]:
+        """Table to its flag file: one row a table row, standing, qualifier and reasons beside the file's columns."""
+        return frames(self.review, self.report.sentences)
+
+    @property
+    def worst(self) -> Standing:
+        """The worst standing of any row of any table."""
+        counts = self.report.tally.tables.values()
+        return max((standing for standing in Standing for one in counts if one[standing]), default=Standing.USABLE)
+
+    def write(self, out: str | Path, *, command: Sequence[str] = ()) -> Path:
+        """Write report.html, the flag files, findings.csv, review.json and run.json into `out`.
+
+        Parameters
+        ----------
+        out : str or Path
+            A new or empty folder, or an earlier run's.
+        command : sequence of str
+            The command line, for run.json.
+
+        Raises
+        ------
+        OutputError
+            The folder holds something else, or cannot be written.
+        """
+        return write_run(self.report, Path(out), command=command, began=self.began, options=self.options)
+
+    def text(self, *, colour: bool = False, out: Path | None = None) -> str:
+        """Return the review as text for a terminal of 80 columns."""
+        return screen(self.review, self.report.tally, self.report.sentences, colour=colour, out=out)
+
+    def json(self) -> bytes:
+        """Return review.json."""
+        return as_json(review_json(self.review, self.report.tally, self.report.sentences))
+
+    def __repr__(self) -> str:
+        counts = ", ".join(f"{int(self.report.tally.of_field[one]):,} {one.word}" for one in Standing)
+        return f"<Checked {self.review.project.name!r}: {counts}; {len(self.review.findings):,} findings>"
+
+
+def check(
+    folder: str | Path, *, profile: str | Sequence[str] | None = None, rules: Sequence[str | Path] = ()
+) -> Checked:
+    """Check a project folder by the rules in force.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Holds project.yaml and its tables.
+    profile : str or sequence of str, optional
+        Profiles on top of those that project.yaml names, later over earlier.
+    rules : sequence of str or Path
+        Further rule files, profile files, or folders of them.
+
+    Returns
+    -------
+    Checked
+        `flags` are DataFrames, `write` writes the report.
+
+    Raises
+    ------
+    FolderError
+        The folder, its project.yaml or a table cannot be read.
+    RulebookError
+        A rule file or profile does not load.
+    UsageError
+        A profile that does not exist.
+
+    Examples
+    --------
+    >>> checked = check("sample_inputs/larkspur_yard")  # doctest: +SKIP
+    >>> checked.flags["results"][["key", "standing", "qualifier", "reasons"]]  # doctest: +SKIP
+    """
+    began = dt.datetime.now(dt.UTC)
+    home = Path(folder)
+    profiles = [profile] if isinstance(profile, str) else list(profile or ())
+    project = load_project(home)
+    rulebook = load_rulebook(
+        extra=[Path(one) for one in project.rules],
+        profiles=(*project.profiles, *profiles),
+        folder=home,
+        further=[Path(one) for one in rules],
+    )
+    tables = read_folder(home, project)
+    options = {"profile": profiles, "rules": [str(one) for one in rules]}
+    return Checked(Report.of(review_folder(project, tables, rulebook)), options, began)

@@ -1,0 +1,94 @@
+"""Which rules are in force, and the order of judging: runs in use, blanks, then the rest on the status after blanks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vaporqa.checks import CHECKS
+from vaporqa.criteria import Rule, Rulebook
+from vaporqa.errors import Problem, UsageError, did_you_mean
+from vaporqa.evidence import Evidence
+from vaporqa.evidence.judged import Judged
+from vaporqa.outcomes import Letter
+from vaporqa.review.values import NotReviewed
+from vaporqa.tables.project import Project
+from vaporqa.tables.values import Tables
+
+#: Checks of the blank phase: they can turn a detect into a nondetect, and every other rule sees the status after that.
+BLANK_CHECKS = ("blank", "equipment_blank")
+
+
+@dataclass(frozen=True, slots=True)
+class InForce:
+    """Rules that judge this review, in rulebook order, and what is left out on purpose."""
+
+    rules: tuple[Rule, ...]
+    not_reviewed: tuple[NotReviewed, ...]
+
+
+def rules_in_force(rulebook: Rulebook, project: Project) -> InForce:
+    """Leave out rules that no profile turned on, rules above the declared stage, and what the project leaves out.
+
+    Raises
+    ------
+    UsageError
+        `leave_out` names a topic or rule that does not exist.
+    """
+    names = [*rulebook.topics, *(rule.id for rule in rulebook.rules)]
+    unknown = [name for name in project.leave_out if name not in names]
+    if unknown:
+        raise UsageError(
+            Problem("project.yaml", 0, 0, f"leave_out names '{name}', which is no topic and no rule",
+                    did_you_mean(name, names))
+            for name in unknown
+        )  # fmt: skip
+    out: list[NotReviewed] = []
+    kept = []
+    above: dict[str, list[str]] = {}
+    for rule in rulebook.rules:
+        if rule.off:
+            continue
+        if rule.stage > project.stage:
+            above.setdefault(rule.stage, []).append(rule.id)
+        elif rule.topic not in project.leave_out and rule.id not in project.leave_out:
+            kept.append(rule)
+    out.extend(NotReviewed(name, reason) for name, reason in project.leave_out.items())
+    for stage, ids in sorted(above.items()):
+        reason = f"needs validation stage {stage}; this review is declared for stage {project.stage}"
+        out.extend(NotReviewed(name, reason) for name in ids)
+    return InForce(tuple(kept), tuple(out))
+
+
+def judge(tables: Tables, project: Project, rulebook: Rulebook, rules: tuple[Rule, ...]) -> tuple[
+    Evidence, list[tuple[int, Judged]]
+]:  # fmt: skip
+    """Judge every rule; return the evidence after blanks and what each rule said, one a rule and table."""
+    evidence = Evidence(tables, project, rulebook)
+    judged: list[tuple[int, Judged]] = []
+    for index, rule in enumerate(rules):
+        if rule.check in BLANK_CHECKS:
+            judged.extend((index, one) for one in CHECKS[rule.check].run(rule, evidence))
+    evidence = _after_blanks(evidence, judged)
+    for index, rule in enumerate(rules):
+        if rule.check not in BLANK_CHECKS:
+            judged.extend((index, one) for one in CHECKS[rule.check].run(rule, evidence))
+    judged.sort(key=lambda pair: pair[0])
+    return evidence, judged
+
+
+def _after_blanks(evidence: Evidence, judged: list[tuple[int, Judged]]) -> Evidence:
+    """Turn detects with a U into nondetects at the highest limit that any blank states."""
+    results = evidence.results
+    if results is None or not judged:
+        return evidence
+    at = np.full(len(results.detected), -np.inf)
+    for _, one in judged:
+        if one.letters is not None and one.at is not None:
+            turned = (one.letters[0] & int(Letter.U)) != 0
+            np.maximum.at(at, one.results.target[turned], one.at[turned])
+    nondetect = np.isfinite(at) & (results.detected == 1)
+    if not nondetect.any():
+        return evidence
+    return evidence.after_blanks(nondetect, np.where(nondetect, at, np.nan))

@@ -1,0 +1,64 @@
+"""The floor under every review: a result that no rule could judge, or of which nothing says whether it was detected."""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+
+import numpy as np
+
+from vaporqa.criteria import Rule
+from vaporqa.evidence import Evidence
+from vaporqa.evidence.judged import Judged, Labels, Want
+from vaporqa.evidence.reported import UNSTATED
+from vaporqa.outcomes import UNPROVEN, Outcome
+from vaporqa.tables.values import Bool
+
+#: Topics whose rules look at the row itself and not at the gas behind it: that they hold proves nothing of the number.
+_APART = ("intake", "reporting")
+
+RESULT_JUDGED = Rule(
+    id="result-judged",
+    title="Something was judged of the result",
+    why="Absence of a failure is not a pass: a result that no rule could judge is unproven.",
+    topic="review",
+    row="results",
+    check="reading",
+    order=10_000,
+    no_evidence=UNPROVEN,
+    say=MappingProxyType({"no_evidence": "{analyte}: the result cannot be relied on: {missing}."}),
+)
+_WANTS = (
+    Want("no rule beyond intake and reporting could be shown to hold for it", ()),
+    Want("neither a mark, a column nor a readable number says whether it was detected", ()),
+)
+
+
+def unjudged(evidence: Evidence, rules: tuple[Rule, ...], judged: list[tuple[int, Judged]]) -> Judged | None:
+    """Find target and tentative results in use for which no rule outside intake and reporting holds."""
+    results, table = evidence.results, evidence.tables.get("results")
+    if results is None or table is None:
+        return None
+    held = np.zeros(table.rows, bool)
+    for index, one in judged:
+        rule = rules[index]
+        if (one.table or rule.row) == "results" and rule.topic not in _APART:
+            held |= one.state == Outcome.HOLDS
+    use: Bool = results.target & (evidence.in_use != 0)
+    unstated = results.detected == UNSTATED
+    rows = np.flatnonzero(use & (~held | unstated)).astype(np.int64)
+    state = np.zeros(table.rows, np.uint8)
+    state[rows] = Outcome.UNPROVEN
+    size = len(rows)
+    return Judged(
+        state=state,
+        row=rows,
+        outcome=np.full(size, Outcome.UNPROVEN, np.uint8),
+        limit=np.full(size, -1, np.int16),
+        measured=np.full(size, np.nan),
+        want=np.where(unstated[rows], 1, 0).astype(np.int16),
+        wants=_WANTS,
+        hard=np.zeros(size, bool),
+        facts={"analyte": Labels(evidence.analyte_names(rows))},
+        alone=True,
+        table="results",
+    )
