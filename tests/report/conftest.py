@@ -4,8 +4,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-
 from made_reviews import RULES, UNPROVEN, Said, made_review, write_folder
+
 from vaporqa.evidence.judged import Amounts, Labels, Stamps
 from vaporqa.outcomes import Letter, Outcome, Pair
 from vaporqa.review.values import Review

@@ -215,13 +215,14 @@ def _final(evidence: Evidence, instead: np.ndarray, copy_of: np.ndarray | None) 
         return None
     amount = table.amount("result")
     limit = table.amount("reporting_limit")
-    assert amount is not None and limit is not None
+    assert amount is not None
+    written = limit.written if limit is not None else np.full(table.rows, np.nan)
     detected = results.detected.astype(np.int8)
     instead = np.where(copy_of >= 0, copy_of, instead)
     return Final(
         detected=detected,
         value=np.where(detected == 1, amount.written, np.nan),
-        limit=np.where(detected == 0, limit.written, np.nan),
+        limit=np.where(detected == 0, written, np.nan),
         unit=_objects([amount.unit_at(row) for row in range(table.rows)]),
         in_use=np.where(instead >= 0, 0, 1).astype(np.int8),
         counts_for=instead,

@@ -138,7 +138,8 @@ FAULTS: tuple[Fault, ...] = (
     ),
     Fault(
         "Tip TB went uncleaned from AC-B01, the dirtiest point, to AC-B02. Tetrachloroethene (0.6 %) and "
-        "trichloroethene (exactly 1 %) at B02 may be nothing but what it carried; cis-1,2-dichloroethene (3 %) and the rest are more.",
+        "trichloroethene (exactly 1 %) at B02 may be nothing but what it carried; cis-1,2-dichloroethene (3 %) and the "
+        "rest are more.",
         leave_uncleaned("P-B02"),
         lambda f: [
             moved(f, "P-B02", ("AC-B02",)), *carried_over(f, "AC-B02", ("AC-B01",)),

@@ -114,11 +114,11 @@ INTAKE = (
         unproven("purge-vacuum", "purges", "PU-A03", *whole("CT-A03")),
     ),
     Fault(
-        "The laboratory's acetone for CT-A01 reads `1O.4`: neither a number nor a nondetect.",
+        "The laboratory's acetone for CT-A01 reads `2O.4`: neither a number nor a nondetect.",
         *on_result(
             "CT-A01", ACETONE,
             ("readable-number", *BLANKS, "below-reporting-limit", "sensitivity", "result-consistent"),
-            result="1O.4", lab_flag="",
+            result="2O.4", lab_flag="",
         ),
         "Whether acetone was detected is unknown.",
     ),

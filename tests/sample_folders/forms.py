@@ -177,11 +177,12 @@ def write_sample(site: Site, folder: Folder, p: Point, sample: str) -> None:
     """The sample's row and its container's."""
     dice = site.dice("sample", sample)
     container = site.container(p.sample)
+    flows = {"bag": "95" if p.duplicate else "150", "syringe": "60", "glass_bulb": "125"}
     row = new_sample(
         site, folder, sample, container, p.started, p.ended, day=p.day, crew=p.crew, probe_id=p.probe,
         location_id=p.location, kind="primary" if sample == p.sample else "field_duplicate",
         parent_sample_id="" if sample == p.sample else p.sample, matrix="soil_gas", tubing_lot=TUBING_LOT,
-        flow={"bag": "95" if p.duplicate else "150", "syringe": "60", "glass_bulb": "125"}.get(container, str(round(740 / p.draw_minutes))),
+        flow=flows.get(container, str(round(740 / p.draw_minutes))),
         vacuum_highest=f"{dice.uniform(6, 40):.0f}", probe_pressure=f"{dice.uniform(-0.2, 0.1):.2f}", water_seen="no",
     )  # fmt: skip
     if container == "glass_bulb":

@@ -11,11 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from vaporqa.outcomes import Letter
+from vaporqa.review.gathering import flip_for_air
+from vaporqa.review.standings import AIR_GASES
 from vaporqa.review.values import Review
 from vaporqa.tables.values import Bool, Int8, Int16, Int64
-
-#: Oxygen and nitrogen: where air let in is the reason they read high, and a nondetect of them gets no letter.
-_AIR = ("7782-44-7", "7727-37-9")
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,8 +71,11 @@ def _named_directly(review: Review, rows: int) -> tuple[Int64, Int64]:
     linked = inside & (link_pair[link] == pair) if len(order) else np.zeros(len(pair), bool)
     # Pair letters may differ from link to link; where there is none, the finding's own stand.
     linked &= len(findings.results_detect) > 0
+    turn = _air_rows(review)[row] & np.array([rule.air_let_in for rule in review.rules], bool)[findings.rule[found]]
     detect = np.where(linked, _take(findings.results_detect, link), findings.detect[found])
     nondetect = np.where(linked, _take(findings.results_nondetect, link), findings.nondetect[found])
+    flipped_detect, flipped_nondetect = flip_for_air(detect.astype(np.int16), nondetect.astype(np.int16))
+    detect, nondetect = np.where(turn, flipped_detect, detect), np.where(turn, flipped_nondetect, nondetect)
     keep = own | _has_letter(final.detected[row], detect, nondetect)
     if keep.all():
         return starts, found
@@ -112,8 +114,7 @@ def _from_samples(review: Review, rows: int) -> tuple[Int64, list[tuple[int, ...
     if results is None or final is None or not len(found) or not len(takes):
         return kind, [()]
     takes = takes & (results.sample >= 0)
-    numbers = np.array([cas in _AIR for cas in review.evidence.analytes.cas] + [False], bool)
-    air = numbers[results.analyte]
+    air = _air_rows(review)
     tracer = review.own_tracer if len(review.own_tracer) else np.zeros(rows, bool)
     code = ((results.sample * 3 + (final.detected + 1)) * 2 + air) * 2 + tracer
     seen, group = np.unique(code[takes], return_inverse=True)
@@ -126,14 +127,23 @@ def _from_samples(review: Review, rows: int) -> tuple[Int64, list[tuple[int, ...
     return kind, lists
 
 
+def _air_rows(review: Review) -> Bool:
+    """Rows of oxygen and nitrogen: where air let in is the reason they read high, and a nondetect gets no letter."""
+    results = review.evidence.results
+    if results is None:
+        return np.zeros(0, bool)
+    known = np.array([cas in AIR_GASES for cas in review.evidence.analytes.cas] + [False], bool)
+    out: Bool = known[results.analyte]
+    return out
+
+
 def _reaching(review: Review, reaching: Int64, status: int, *, air: bool, tracer: bool) -> tuple[int, ...]:
     findings = review.findings
     out = []
     for index in reaching.tolist():
         rule = review.rules[int(findings.rule[index])]
-        detect, nondetect = int(findings.detect[index]), int(findings.nondetect[index])
-        if air and rule.air_let_in:
-            nondetect &= ~int(Letter.UJ)
+        pair = findings.detect[index : index + 1], findings.nondetect[index : index + 1]
+        detect, nondetect = (int(one[0]) for one in (flip_for_air(*pair) if air and rule.air_let_in else pair))
         letter = detect if status == 1 else nondetect if status == 0 else detect | nondetect
         if letter and not (tracer and rule.spares_tracer):
             out.append(index)

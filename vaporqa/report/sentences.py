@@ -116,7 +116,7 @@ class Sentences:
             given["measured"] = self._measured(rule, limit, found.measured[part].tolist())
         texts = self._filled(template, rule, limit, judged, found.entry[part], given)
         if rule.check == _READING:
-            return [self._placed(text, at, judged) for text, at in zip(texts, part.tolist(), strict=True)]
+            return [self._placed(text, at, rule, judged) for text, at in zip(texts, part.tolist(), strict=True)]
         return texts
 
     def _measured(self, rule: Rule, limit: int, values: Sequence[float]) -> list[str]:
@@ -162,7 +162,7 @@ class Sentences:
         stamps = zip(fact.low[entry].tolist(), fact.date_only[entry].tolist(), strict=True)
         return [written(low, date_only) for low, date_only in stamps]
 
-    def _placed(self, text: str, index: int, judged: Judged) -> str:
+    def _placed(self, text: str, index: int, rule: Rule, judged: Judged) -> str:
         """Name the file, line, header, cell and nearest reading, as far as the rule's sentence does not."""
         review, found = self._review, self._review.findings
         entry = int(found.entry[index])
@@ -173,7 +173,8 @@ class Sentences:
             further.append(place)
         if header and visible(header) not in text:
             further.append(f"column '{visible(header)}'")
-        for name, words in (("cell", "cell '{}'"), ("detail", "nearest reading: {}")):
+        nearest = "nearest reading: {}" if rule.id.startswith("readable-") else "{}"
+        for name, words in (("cell", "cell '{}'"), ("detail", nearest)):
             fact = judged.facts.get(name)
             said = visible(str(fact.values[entry])) if isinstance(fact, Labels) else ""
             if said and said not in text:

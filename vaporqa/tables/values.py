@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "BY_MASS", "BY_VOLUME", "EMPTY", "FAMILY_UNITS", "IN_SOLID", "MASS_ONLY", "MICROSECONDS_PER_DAY", "NO_FAMILY",
-    "READ", "UNREADABLE", "Amount", "Bool", "Column", "Float", "InputFile", "Int8", "Int16", "Int32", "Int64",
-    "Number", "Reading", "Remark", "Span", "Table", "Tables", "Text", "Texts", "Time", "UInt8", "Word", "YesNo",
+    "READ", "UNREADABLE", "Amount", "Bool", "Column", "FlagBits", "Float", "InputFile", "Int8", "Int16", "Int32",
+    "Int64", "Number", "Reading", "Remark", "Span", "Table", "Tables", "Text", "Texts", "Time", "UInt8", "Word", "YesNo",
 ]  # fmt: skip
 
 Int8 = npt.NDArray[np.int8]
@@ -41,15 +41,21 @@ MICROSECONDS_PER_DAY = 86_400_000_000
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """Free text or an id. ``codes[i]`` points into `words`; -1 is an empty cell."""
+    """Free text or an id. ``codes[i]`` points into `words`; -1 is an empty cell.
+
+    Where several texts stand for one (a derived table whose source rows differ), the word is all of them, joined by
+    `` | ``: it equals none of them, and its state is UNREADABLE.
+    """
 
     codes: Int32  # (n,)
     words: Texts  # (k,) distinct texts, str objects
+    ambiguous: Bool | None = None  # (n,), None where no cell is
 
     @property
     def state(self) -> UInt8:
-        """EMPTY or READ, (n,)."""
-        return np.where(self.codes >= 0, READ, EMPTY).astype(np.uint8)
+        """EMPTY, READ or UNREADABLE (several texts), (n,)."""
+        state = np.where(self.codes >= 0, READ, EMPTY)
+        return (state if self.ambiguous is None else np.where(self.ambiguous, UNREADABLE, state)).astype(np.uint8)
 
     def at(self, row: int) -> str:
         """Text of one row; empty where the cell is."""
@@ -175,7 +181,19 @@ class Span:
     state: UInt8
 
 
-Column = Text | Word | YesNo | Number | Amount | Time | Span
+@dataclass(frozen=True, slots=True)
+class FlagBits:
+    """What the laboratory's flags of a row mean: bit i for FLAG_MEANINGS[i] of the data dictionary, (n,)."""
+
+    values: Int64
+
+    @property
+    def state(self) -> UInt8:
+        """READ where a row has a flag with a meaning, else EMPTY, (n,)."""
+        return np.where(self.values != 0, READ, EMPTY).astype(np.uint8)
+
+
+Column = Text | Word | YesNo | Number | Amount | Time | Span | FlagBits
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,6 +230,9 @@ class Table:
         The raw text, for passing through: see `vaporqa.intake.cells.Cells`.
     fixed : mapping
         Contract columns given once for the whole table by a mapping, as text.
+    form_of : int32 (n,) or None
+        Of a row by volume, the row by mass of the same key that is the other form of the same result
+        (`two_forms`); -1 elsewhere. None where no mapping declares two forms.
     """
 
     name: str
@@ -228,6 +249,7 @@ class Table:
     cells: Any = None
     sheets: tuple[str, ...] = ()
     fixed: Mapping[str, str] = field(default_factory=dict)
+    form_of: Int32 | None = None
 
     def __contains__(self, column: object) -> bool:
         return column in self.columns
