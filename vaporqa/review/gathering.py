@@ -11,6 +11,7 @@ from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.judged import Judged, Labels, Links, Want
 from vaporqa.outcomes import NOTE, NOTHING, UNPROVEN, Letter, Outcome, Pair
+from vaporqa.review.measured import in_unit_of_limit
 from vaporqa.tables.values import Float, Int16, Int64, Tables, Texts, UInt8
 
 
@@ -84,7 +85,8 @@ def pile_of(rule_index: int, rule: Rule, judged_index: int, judged: Judged, tabl
     subject = judged.subject[lead] if judged.subject is not None else np.full(len(lead), "", object)
     return Pile(
         rule=rule_index, judged=judged_index, table=name, row=row.astype(np.int64), outcome=judged.outcome[lead],
-        detect=detect[lead], nondetect=nondetect[lead], limit=judged.limit[lead], measured=judged.measured[lead],
+        detect=detect[lead], nondetect=nondetect[lead], limit=judged.limit[lead],
+        measured=in_unit_of_limit(rule, judged.limit[lead], judged.measured[lead]),
         entry=lead, want=phrases[judged.want[lead]], subject=subject, own=own, samples=samples, results=results,
         pair_detect=pair_detect.astype(np.int16), pair_nondetect=pair_nondetect.astype(np.int16),
         columns=_columns(judged, lead), silent=int(quiet.sum()), lacking=lacking,
