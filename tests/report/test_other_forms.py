@@ -11,7 +11,7 @@ from made_reviews import Said, made_review, write_folder
 
 from vaporqa.outcomes import Letter, Outcome, Pair
 from vaporqa.report.exchange import junit, sarif, workflow_annotations
-from vaporqa.report.screen import screen
+from vaporqa.report.screen import A_RULE, screen
 from vaporqa.report.writing import Report
 from vaporqa.review.values import Review
 
@@ -49,9 +49,10 @@ def test_cells_cannot_steer_the_screen_nor_a_build_server(tmp_path: Path) -> Non
 
 def test_the_screen_caps_and_says_so(tmp_path: Path) -> None:
     results = "sample_id,analyte,result,unit\n" + "".join(f"S1,A{at},1,ug/m3\n" for at in range(50))
-    said = [Said(3, "results", at, Outcome.BROKEN, HIGH) for at in range(50)]
+    said = [Said(3, "results", at, Outcome.BROKEN, HIGH, facts={"analyte": labels(f"A{at}")}) for at in range(50)]
     text = text_of(made_review(write_folder(tmp_path / "yard", results=results), said))
-    assert "... and 30 more; findings.csv" in text
+    assert text.count("stands above") == A_RULE
+    assert "... and 46 more; findings.csv" in text
 
 
 def test_sarif_has_rules_lines_and_fingerprints(review: Review) -> None:

@@ -11,7 +11,7 @@ import numpy as np
 from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.asked import Asked
-from vaporqa.evidence.judged import Amounts, Judged, Labels, judged_from
+from vaporqa.evidence.judged import Amounts, Facts, Judged, Labels, judged_from
 from vaporqa.evidence.pairs import compare
 from vaporqa.outcomes import Outcome
 from vaporqa.quantities.agreement import relative_percent_difference
@@ -69,7 +69,7 @@ def _judge(
     limit = np.where(outcome == Outcome.BROKEN, index, -1).astype(np.int16)
     assert evidence.results is not None
     family = np.where(both.family_mass, 2, 1).astype(np.int8)
-    facts = {
+    facts: Facts = {
         "analyte": Labels(evidence.analyte_names(row)),
         "result": evidence.shown(both.first, family),
         "other_result": evidence.shown(both.second, family),

@@ -11,7 +11,7 @@ import numpy as np
 from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.decontamination import EquipmentBlank, Taint, samples_with_blank_unknown, taints
-from vaporqa.evidence.judged import Judged, Labels, Links, Stamps, Want, state_of_rows
+from vaporqa.evidence.judged import Facts, Judged, Labels, Links, Stamps, Want, state_of_rows
 from vaporqa.evidence.reported import DETECTED, NONDETECT
 from vaporqa.evidence.schemes import apply_scheme
 from vaporqa.outcomes import Letter, Outcome
@@ -124,7 +124,7 @@ class _Speaker:
         renumber = np.cumsum(speaks) - 1
         names = self.evidence.equipment_ids.names
         kept = [blank for blank, speaking in zip(self.blank, speaks.tolist(), strict=True) if speaking]
-        facts = {
+        facts: Facts = {
             "equipment": Labels(np.array([names[blank.equipment] for blank in kept], dtype=object)),
             "found": Labels(np.array([s for s, k in zip(self.said, speaks.tolist(), strict=True) if k], dtype=object)),
             "medium": Labels(np.array(["water" if blank.water else "gas" for blank in kept], dtype=object)),

@@ -12,7 +12,7 @@ import numpy as np
 from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.batches import laboratory_duplicates
-from vaporqa.evidence.judged import Judged, Labels, judged_from
+from vaporqa.evidence.judged import Facts, Judged, Labels, judged_from
 from vaporqa.outcomes import Outcome
 from vaporqa.quantities.agreement import relative_percent_difference
 
@@ -47,7 +47,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     index = np.where(by_rpd, names.index("rpd"), names.index("difference"))
     limit = np.where(outcome == Outcome.BROKEN, index, -1).astype(np.int16)
     names_of = np.array([*evidence.analytes.name, ""], dtype=object)
-    facts = {
+    facts: Facts = {
         "analyte": Labels(names_of[qc.analyte[rows]]),
         "result": evidence.shown(pair.first, pair.family),
         "other_result": evidence.shown(pair.second, pair.family),

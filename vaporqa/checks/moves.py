@@ -7,7 +7,7 @@ import numpy as np
 from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.asked import Asked
-from vaporqa.evidence.judged import Judged, Labels, Links, Measured, Stamps, judged_from
+from vaporqa.evidence.judged import Facts, Judged, Labels, Links, Measured, Stamps, judged_from
 from vaporqa.evidence.uses import Move, samples_of_use
 from vaporqa.outcomes import Outcome
 
@@ -50,7 +50,7 @@ def _measured(evidence: Evidence, moves: list[Move], table: str) -> Measured:
     def label(values: list[str]) -> Labels:
         return Labels(np.array(values, dtype=object))
 
-    facts = {
+    facts: Facts = {
         "equipment": label([names[move.use.equipment] for move in moves]),
         "here": label([places[move.use.location] for move in moves]),
         "last": label([places[move.before.location] for move in moves]),

@@ -7,7 +7,7 @@ import numpy as np
 from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.asked import Asked
-from vaporqa.evidence.cells import NO_ROW
+from vaporqa.evidence.cells import NO_ROW, pick
 from vaporqa.evidence.judged import Judged, Labels, Links, judged_from
 from vaporqa.evidence.pairs import DUPLICATE_KINDS
 from vaporqa.outcomes import Outcome
@@ -33,7 +33,7 @@ def _samples(rule: Rule, evidence: Evidence) -> Judged | None:
     of = number[rows]
     duplicate = np.isin(evidence.samples.kind[of].astype(str), DUPLICATE_KINDS)
     parent = evidence.parents[of]
-    home = np.where(parent >= 0, evidence.samples.row[np.maximum(parent, 0)], NO_ROW)
+    home = pick(evidence.samples.row, parent, NO_ROW)
     has = home != NO_ROW
     entry = np.flatnonzero(duplicate).astype(np.int64)
     outcome = np.where(duplicate, np.where(has, Outcome.HOLDS, Outcome.BROKEN), Outcome.NOT_CONCERNED)

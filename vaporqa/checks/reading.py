@@ -1,4 +1,4 @@
-"""`reading`: what reading the tables found, cell by cell: nothing is measured, the finding stands on the row read."""
+"""`reading`: what reading the tables found: nothing is measured, the finding stands on the row read."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ _WANTS = (Want("a cell that can be read", ()),)
 
 def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     """Turn the faults of reading into entries, one `Judged` a table."""
-    by_table: dict[str, list[Fault]] = {}
+    by_table: dict[str, list[Fault]] = {name: [] for name in (rule.row, *rule.also) if name in evidence.tables}
     for fault in faults_of(evidence, rule.id):
         by_table.setdefault(fault.table, []).append(fault)
     return tuple(_judged(evidence, name, faults) for name, faults in sorted(by_table.items()))
@@ -54,9 +54,11 @@ def _judged(evidence: Evidence, name: str, faults: list[Fault]) -> Judged:
                 entry = np.full(len(links.entry), size) if whole else links.entry + size
                 pairs.append((entry, links.target))
         size += count
-    rows = np.concatenate(row)
+    rows = np.concatenate([np.empty(0, np.int64), *row])
     outcomes = np.array(outcome, dtype=np.uint8)
-    state = state_of_rows(table.rows, rows, outcomes)
+    state = np.maximum(state_of_rows(table.rows, rows, outcomes), np.where(table.counts, Outcome.HOLDS, 0)).astype(
+        np.uint8
+    )
     joined = _join(own)
     state[joined.target] = np.maximum(state[joined.target], Outcome.UNPROVEN)
     broken = outcomes == Outcome.BROKEN

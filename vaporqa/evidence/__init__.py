@@ -256,8 +256,11 @@ class Evidence:
         """Purges with their volumes; None where the folder has no such table."""
         return purging.purgings(self)
 
-    def of_soil_gas_samples(self, count: Float) -> Measured:
-        """One entry a soil-gas sample row (no passive sampler): a count by sample number."""
+    def of_soil_gas_samples(self, count: Float, table: str, phrase: str) -> Measured:
+        """One entry a soil-gas sample row (no passive sampler): a count by sample number of the rows of `table`.
+
+        Without that table nothing was counted: `phrase` is then missing for every sample.
+        """
         samples, home = self.samples, self.tables.get("samples")
         if home is None:
             return Asked(np.empty(0, np.int64), np.zeros(0, bool)).measured(np.empty(0))
@@ -266,6 +269,7 @@ class Evidence:
         of = number[rows]
         concerned = (samples.soil_gas[of] == collected.YES) & ~samples.passive[of]
         asked = Asked(rows.astype(np.int64), concerned)
+        asked.need(np.full(len(rows), table in self.tables), phrase, (table, "*"))
         entry = np.flatnonzero(concerned).astype(np.int64)
         return asked.measured(count[of], samples=Links(entry, of[entry]))
 

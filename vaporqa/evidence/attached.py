@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vaporqa.evidence.cells import Moment
+from vaporqa.evidence.cells import Moment, pick
 from vaporqa.evidence.collected import YES, Samples
 from vaporqa.evidence.joins import pairs_by_group
 from vaporqa.tables.values import Bool, Int64
@@ -65,7 +65,7 @@ def attach(
     sample = [named[by_name]]
     probe_only = np.flatnonzero(counts & (named < 0) & (probe >= 0) & began.known)
     if probe_only.size:
-        of_row = np.where(named >= 0, samples.probe[np.maximum(named, 0)], -1)
+        of_row = pick(samples.probe, named, -1)
         at_probe = np.where(probe >= 0, probe, of_row)
         pair_row, pair_sample = _by_probe(samples, at_probe, counts & began.known, began)
         mine = np.isin(pair_row, probe_only)

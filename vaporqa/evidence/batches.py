@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vaporqa.evidence.asked import Asked
-from vaporqa.evidence.cells import numbers, words
+from vaporqa.evidence.cells import numbers, pick, words
 from vaporqa.evidence.joins import group_numbers, pairs_by_group
 from vaporqa.evidence.judged import Links, Measured
 from vaporqa.evidence.reported import DETECTED, UNSTATED, Values, in_family
@@ -122,7 +122,7 @@ def _pair(ev: Evidence, rows: Int64, parent_qc: Int64, parent_result: Int64) -> 
         return found if of_result is None else found.or_else(of_result.take(parent_result))
 
     own_detected = qc.detected[rows]
-    other_detected = np.where(parent_qc >= 0, qc.detected[np.maximum(parent_qc, 0)], UNSTATED)
+    other_detected = pick(qc.detected, parent_qc, UNSTATED)
     if results is not None and len(results.detected):
         from_result = results.detected[np.maximum(parent_result, 0)]
         other_detected = np.where((parent_qc < 0) & (parent_result >= 0), from_result, other_detected)

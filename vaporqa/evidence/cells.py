@@ -8,11 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
 from vaporqa.tables.values import READ, UNREADABLE, Bool, Float, Int64, Table, Texts
+
+_Value = TypeVar("_Value", bound=np.generic)
 
 #: Row numbers that point nowhere: the key meets no row, or two different ones.
 NO_ROW, TWO_ROWS = -1, -2
@@ -197,3 +200,12 @@ def first_missing(parts: Sequence[tuple[Known | Moment, int]], size: int) -> tup
         want = np.where((want < 0) & unknown, index, want).astype(np.int16)
         hard |= part.hard
     return want, hard
+
+
+def pick(values: npt.NDArray[_Value], index: Int64, default: float | str | bool) -> npt.NDArray[_Value]:
+    """Gather `values` by index, `default` where it is negative; works on an empty array of values too."""
+    if not len(values):
+        return np.full(index.shape, default, dtype=values.dtype)
+    out = values[np.maximum(index, 0)]
+    out[index < 0] = default
+    return out

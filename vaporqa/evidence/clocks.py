@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vaporqa.evidence.asked import Asked
-from vaporqa.evidence.cells import NO_ROW, Moment, missing_moments, moments, take_words, words
+from vaporqa.evidence.cells import NO_ROW, Moment, missing_moments, moments, pick, take_words, words
 from vaporqa.evidence.collected import GAS_CONTAINERS, GAS_MATRICES
 from vaporqa.evidence.judged import Facts, Labels, Measured, Stamps
 from vaporqa.tables.values import Bool, Int64, Texts
@@ -60,11 +60,11 @@ def result_times(ev: Evidence) -> ResultTimes:
 def judged_results(ev: Evidence) -> Bool:
     """Rows of results that rules of their own judge: target or tentative, no copies, no runs set aside."""
     assert ev.results is not None
-    return ev.results.target & (ev.in_use != 0)
+    return np.asarray(ev.results.target & (ev.in_use != 0))
 
 
 def _matrix_of_results(ev: Evidence, rows: Int64) -> tuple[Texts, Bool]:
-    """`gas`, `soil`, `water` or empty by result, and where the word is unreadable; unknown in a gas container is gas."""
+    """`gas`, `soil`, `water` or empty by result; unknown in a gas container is gas; and unreadable words."""
     samples = ev.samples
     matrix = samples.matrix
     group = np.full(len(matrix), "", object)
@@ -177,4 +177,4 @@ def sample_rows(ev: Evidence) -> Int64:
     number = ev.results.sample
     if not len(ev.samples.row):
         return np.full(len(number), NO_ROW, np.int64)
-    return np.where(number >= 0, ev.samples.row[np.maximum(number, 0)], NO_ROW)
+    return pick(ev.samples.row, number, NO_ROW)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vaporqa.evidence.cells import NO_ROW, TWO_ROWS, Moment, missing_moments, moments, take_words, words
+from vaporqa.evidence.cells import NO_ROW, TWO_ROWS, Moment, missing_moments, moments, pick, take_words, words
 from vaporqa.evidence.joins import Ids
 from vaporqa.tables.values import Bool, Int8, Int64, Tables, Texts
 
@@ -73,7 +73,7 @@ def samples_of(tables: Tables, samples: Ids, probes: Ids, locations: Ids, contai
     probe_table = tables.get("probes")
     if probe_table is not None:
         at_probe = locations.of("probes", "location_id", probe_table.rows)
-        through = np.where(probe_row >= 0, at_probe[np.maximum(probe_row, 0)], NO_ROW)
+        through = pick(at_probe, probe_row, NO_ROW)
         location = np.where(location == -1, through, location)
     probe_kind, _ = take_words(*words(probe_table, "kind"), probe_row)
     soil_gas = _both(
@@ -83,7 +83,7 @@ def samples_of(tables: Tables, samples: Ids, probes: Ids, locations: Ids, contai
     parent = np.full(count, -1, np.int64)
     if table is not None:
         stated = samples.of("samples", "parent_sample_id", table.rows)
-        parent = np.where(row >= 0, stated[np.maximum(row, 0)], -1)
+        parent = pick(stated, row, -1)
     start = moments(table, "started_at").take(row)
     end = moments(table, "ended_at").take(row)
     end = end.or_else(_collected(tables, samples, count))
@@ -124,7 +124,7 @@ def _container_from_stock(tables: Tables, container: Texts, hard: Bool, row: Int
     if stock is None or table is None:
         return container
     number = containers.of("samples", "container_id", table.rows)
-    stock_row = containers.rows_of(np.where(row >= 0, number[np.maximum(row, 0)], -1))
+    stock_row = containers.rows_of(pick(number, row, -1))
     kind, _ = take_words(*words(stock, "container"), stock_row)
     return np.where((container == "") & ~hard, kind, container)
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vaporqa.criteria import RELATIVE_TOLERANCE, Option
-from vaporqa.evidence.cells import NO_ROW, TWO_ROWS, numbers, take_words, words, yes_no
+from vaporqa.evidence.cells import NO_ROW, TWO_ROWS, numbers, pick, take_words, words, yes_no
 from vaporqa.evidence.judged import Want
 from vaporqa.tables.dictionary import TABLES
 from vaporqa.tables.values import Bool, Float, Int64, Table
@@ -113,12 +113,12 @@ def rows_elsewhere(ev: Evidence, table: Table, home: str) -> Int64:
         return ev.sample_ids.rows_of(samples)
     if home == "probes":
         stated = ev.probe_ids.of(table.name, "probe_id", n)
-        through = np.where(samples >= 0, ev.samples.probe[np.maximum(samples, 0)], -1) if ev.sample_count else none
+        through = pick(ev.samples.probe, samples, -1) if ev.sample_count else none
         number = np.where(stated >= 0, stated, through)
         return np.where(number == TWO_ROWS, TWO_ROWS, ev.probe_ids.rows_of(number))
     if home == "locations":
         stated = ev.location_ids.of(table.name, "location_id", n)
-        through = np.where(samples >= 0, ev.samples.location[np.maximum(samples, 0)], -1) if ev.sample_count else none
+        through = pick(ev.samples.location, samples, -1) if ev.sample_count else none
         return ev.location_ids.rows_of(np.where(stated >= 0, stated, through))
     if home == "containers":
         stated = ev.container_ids.of(table.name, "container_id", n)
@@ -127,6 +127,6 @@ def rows_elsewhere(ev: Evidence, table: Table, home: str) -> Int64:
         sample_row = ev.sample_ids.rows_of(samples)
         home_table = ev.tables.get("samples")
         of_sample = ev.container_ids.of("samples", "container_id", home_table.rows if home_table is not None else 0)
-        through = np.where(sample_row >= 0, of_sample[np.maximum(sample_row, 0)], -1) if len(of_sample) else none
+        through = pick(of_sample, sample_row, -1) if len(of_sample) else none
         return ev.container_ids.rows_of(through)
     return none

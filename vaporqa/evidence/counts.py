@@ -19,21 +19,21 @@ if TYPE_CHECKING:
 
 def tracer_tests_of_samples(ev: Evidence) -> Measured:
     """How many tracer tests count for each soil-gas sample."""
-    return ev.of_soil_gas_samples(tests_counting(ev).astype(np.float64))
+    return ev.of_soil_gas_samples(tests_counting(ev).astype(np.float64), "tracer_tests", "a leak test")
 
 
 def shut_in_tests_of_samples(ev: Evidence) -> Measured:
     """How many shut-in tests count for each soil-gas sample."""
     count = np.zeros(ev.sample_count, np.int64)
     np.add.at(count, ev.shut_in_tests.sample, 1)
-    return ev.of_soil_gas_samples(count.astype(np.float64))
+    return ev.of_soil_gas_samples(count.astype(np.float64), "shut_in_tests", "a shut-in test")
 
 
 def purges_of_samples(ev: Evidence) -> Measured:
     """How many purges belong to each soil-gas sample."""
     count = np.zeros(ev.sample_count, np.int64)
     np.add.at(count, ev.purges.sample, 1)
-    return ev.of_soil_gas_samples(count.astype(np.float64))
+    return ev.of_soil_gas_samples(count.astype(np.float64), "purges", "a purge")
 
 
 def cloth_tracer_listings(ev: Evidence) -> Measured:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vaporqa.evidence.cells import NO_ROW, TWO_ROWS
+from vaporqa.evidence.cells import NO_ROW, TWO_ROWS, pick
 from vaporqa.tables.values import Int64, Table, Tables, Text
 
 #: Columns that hold ids of each home table, besides its own key.
@@ -74,7 +74,7 @@ class Ids:
         """Home rows of numbers; -1 (no id) gives NO_ROW."""
         if not self.row.size:
             return np.full(number.shape, NO_ROW, np.int64)
-        return np.where(number >= 0, self.row[np.maximum(number, 0)], NO_ROW)
+        return pick(self.row, number, NO_ROW)
 
 
 def number_texts(columns: Mapping[tuple[str, str], Text]) -> tuple[tuple[str, ...], dict[tuple[str, str], Int64]]:

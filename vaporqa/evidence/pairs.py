@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vaporqa.evidence.cells import pick
 from vaporqa.evidence.collected import YES
 from vaporqa.evidence.joins import group_numbers, pairs_by_group
 from vaporqa.evidence.reported import DETECTED, UNSTATED, Values, in_family
@@ -120,7 +121,7 @@ def _sample_pair_ids(ev: Evidence, parent: Int64, duplicate: Bool) -> Int64:
     if text is None:
         return out
     row = ev.samples.row
-    stated = np.where(row >= 0, text.codes[np.maximum(row, 0)], -1)
+    stated = pick(text.codes, row, -1)
     has_parent = duplicate & (parent >= 0)
     return np.where(has_parent, -1, stated).astype(np.int64)
 

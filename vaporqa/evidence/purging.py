@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vaporqa.evidence.asked import Asked
-from vaporqa.evidence.cells import NO_ROW, TWO_ROWS, Known, moments, numbers
+from vaporqa.evidence.cells import NO_ROW, TWO_ROWS, Known, moments, numbers, pick
 from vaporqa.evidence.dead_volume import DeadVolume, Purged, dead_volumes, product, purged_volumes
 from vaporqa.evidence.judged import Amounts, Facts, Labels, Links, Measured
 from vaporqa.tables.values import Float, Int64, Table
@@ -49,7 +49,7 @@ def purgings(ev: Evidence) -> Purging | None:
     named_probe = ev.probe_ids.of("purges", "probe_id", table.rows)[row]
     named_sample = ev.sample_ids.of("purges", "sample_id", table.rows)[row]
     of_sample = np.where(sample >= 0, sample, named_sample)
-    through = np.where(of_sample >= 0, ev.samples.probe[np.maximum(of_sample, 0)], NO_ROW)
+    through = pick(ev.samples.probe, of_sample, NO_ROW)
     probe = np.where(named_probe >= 0, named_probe, through)
     probe_row = np.where(probe == TWO_ROWS, TWO_ROWS, ev.probe_ids.rows_of(probe))
     minutes = _minutes(table)
@@ -140,7 +140,7 @@ def _bulb(ev: Evidence, sample: Int64, asked: Asked) -> Float:
     stated = numbers(table, "container_volume").take(row)
     stock = ev.container_ids
     number = stock.of("samples", "container_id", table.rows)
-    stock_row = stock.rows_of(np.where(row >= 0, number[np.maximum(row, 0)], -1))
+    stock_row = stock.rows_of(pick(number, row, -1))
     volume = stated.or_else(numbers(ev.tables.get("containers"), "container_volume").take(stock_row))
     asked.need(volume, "the volume of the glass bulb", ("samples", "container_volume"), rows=bulb)
     return np.where(bulb & volume.known, volume.value, 0.0)

@@ -338,7 +338,7 @@ def _is_target(table: Table) -> Bool:
     if closed is None or "target" not in closed.words:
         return np.ones(table.rows, bool)
     # An empty kind is a target; an unreadable one is treated as one, so that nothing slips past unjudged.
-    return closed.is_in("target", "tentative") | (closed.codes < 0)
+    return np.asarray(closed.is_in("target", "tentative") | (closed.codes < 0))
 
 
 def _detected(table: Table, amount: Amount | None, flags: Int64) -> Int8:

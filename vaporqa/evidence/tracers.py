@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vaporqa.evidence.asked import Asked
-from vaporqa.evidence.cells import words
+from vaporqa.evidence.cells import pick, words
 from vaporqa.evidence.joins import pairs_by_group
 from vaporqa.evidence.judged import Amounts, Facts, Labels, Links, Measured
 from vaporqa.evidence.reported import (
@@ -179,7 +179,7 @@ def _laboratory_values(ev: Evidence, sample: Int64, analyte: Int64) -> tuple[Int
     by_volume = np.full(len(sample), BY_VOLUME, np.int8)
     reading = in_family(results.result.take(row), by_volume, mass, ev.molar_volume)
     ceiling = in_family(results.ceiling.take(row), by_volume, mass, ev.molar_volume)
-    detected = np.where(row >= 0, results.detected[np.maximum(row, 0)], UNSTATED).astype(np.int8)
+    detected = pick(results.detected, row, UNSTATED).astype(np.int8)
     return row, detected, reading, ceiling
 
 
@@ -381,7 +381,7 @@ def methane_at_meter(ev: Evidence) -> Measured:
     asked = Asked(train.row, ~train.laboratory & ~train.noted)
     value = methane_of_samples(ev, train.sample)
     probe = ev.probe_ids.of("tracer_tests", "probe_id", int(train.row.max(initial=-1)) + 1)[train.row]
-    of_sample = np.where(train.sample >= 0, ev.samples.probe[np.maximum(train.sample, 0)], -1)
+    of_sample = pick(ev.samples.probe, train.sample, -1)
     value = np.fmax(value, methane_at_probes(ev, np.where(probe >= 0, probe, of_sample)))
     asked.need(np.isfinite(value), "a methane reading", ("field_readings", "*"), ("results", "*"))
     return asked.measured(value, facts=_facts(ev, train), samples=_links(train.sample))

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vaporqa.evidence.cells import Moment, moments, words
+from vaporqa.evidence.cells import Moment, moments, pick, words
 from vaporqa.outcomes import Outcome
 from vaporqa.tables.values import Bool, Int64, Table
 
@@ -110,7 +110,7 @@ def location_of_probes(ev: Evidence) -> Int64:
     if table is not None:
         stated = ev.location_ids.of("probes", "location_id", table.rows)
         row = ev.probe_ids.row
-        out[:count] = np.where(row >= 0, stated[np.maximum(row, 0)], -1)
+        out[:count] = pick(stated, row, -1)
     return out
 
 

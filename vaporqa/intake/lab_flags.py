@@ -7,6 +7,7 @@ any other flag that no mapping declares is a finding, one a flag.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,12 +25,28 @@ FLAGS_AT_MOST = 100
 _SEPARATORS = re.compile(r"[;,\s]+")
 
 
-def flags_in(text: str) -> list[str]:
-    """Return the flags of one cell, split at `;`, `,` and blanks."""
-    return [part for part in _SEPARATORS.split(text.strip()) if part]
+def flags_in(text: str, key: Mapping[str, str]) -> list[str]:
+    """Return the flags of one cell: whole, else split at `;`, `,` and blanks, else by letter if each is listed.
+
+    Examples
+    --------
+    >>> key = {"J": "estimated", "B": "in_blank", "J+": "estimated"}
+    >>> flags_in("J+", key), flags_in("JB", key), flags_in("J; X", key), flags_in("JX", key)
+    (['J+'], ['J', 'B'], ['J', 'X'], ['JX'])
+    """
+    plain = text.strip()
+    if plain in key:
+        return [plain]
+    found: list[str] = []
+    for part in filter(None, _SEPARATORS.split(plain)):
+        if part not in key and part not in FLAG_MEANINGS and all(letter in key for letter in part):
+            found.extend(part)
+        else:
+            found.append(part)
+    return list(dict.fromkeys(found))
 
 
-def typed_flags(raw: RawColumn, table: str, notes: Notes) -> tuple[Text, Bool]:
+def typed_flags(raw: RawColumn, table: str, notes: Notes, key: Mapping[str, str]) -> tuple[Text, Bool]:
     """Return the flags of each row, and the rows whose flags say nondetect.
 
     Returns
@@ -40,7 +57,8 @@ def typed_flags(raw: RawColumn, table: str, notes: Notes) -> tuple[Text, Bool]:
     """
     used = raw.used()
     texts = [text if here else "" for text, here in zip(raw.texts.to_pylist(), used, strict=True)]
-    split = [flags_in(text) for text in texts]
+    # A declared flag becomes its meaning; an undeclared one stays as it is and is a finding.
+    split = [list(dict.fromkeys(key.get(flag, flag) for flag in flags_in(text, key))) for text in texts]
     holders: dict[str, list[int]] = {}
     for at, flags in enumerate(split):
         for flag in dict.fromkeys(flags):

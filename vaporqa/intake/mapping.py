@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from vaporqa.errors import did_you_mean
 from vaporqa.intake.headers import Header, fold
+from vaporqa.tables.dictionary import FLAG_MEANINGS
 from vaporqa.tables.project import MAPPING_KEYS
 from vaporqa.tables.yaml_nodes import Document, Entries, Items, Node, Scalar
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
     from vaporqa.intake.notes import Notes
     from vaporqa.tables.dictionary import ColumnSpec, TableSpec
 
-_READ_NOW = ("file", "columns", "missing", "fixed", "units")
+_READ_NOW = ("file", "columns", "missing", "fixed", "units", "lab_flags")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,8 @@ class FileMapping:
         The same for one contract column.
     fixed : mapping
         Contract column to the one text of every row.
+    lab_flags : mapping
+        Laboratory flag to its meaning, one of the closed list; the same for every file of the table.
     units : mapping
         Contract column to a unit, or to the contract column that holds its unit row by row.
     node : Node or None
@@ -52,13 +55,19 @@ class FileMapping:
     column_missing: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     fixed: Mapping[str, str] = field(default_factory=dict)
     units: Mapping[str, str] = field(default_factory=dict)
+    lab_flags: Mapping[str, str] = field(default_factory=dict)
     node: Node | None = None
 
 
 def read_mappings(node: Node, spec: TableSpec, document: Document, notes: Notes) -> list[FileMapping]:
     """Return the mappings of one table; what is not understood goes to `notes`."""
     entries = list(node) if isinstance(node, Items) else [node]
-    return [mapping for entry in entries if (mapping := _read_one(entry, spec, document, notes)) is not None]
+    found = [mapping for entry in entries if (mapping := _read_one(entry, spec, document, notes)) is not None]
+    for mapping in found[1:]:
+        if mapping.node is not None and mapping.lab_flags != found[0].lab_flags:
+            message = f"the mappings of {spec.name} declare different lab_flags, which is not read by this version"
+            notes.problem(document.problem(mapping.node, message, "declare the same meanings for every file"))
+    return found
 
 
 def _read_one(entry: Node, spec: TableSpec, document: Document, notes: Notes) -> FileMapping | None:
@@ -93,11 +102,30 @@ def _read_one(entry: Node, spec: TableSpec, document: Document, notes: Notes) ->
         by_column,
         reader.texts(entry.get("fixed"), "fixed"),
         reader.texts(entry.get("units"), "units"),
+        _lab_flags(entry.get("lab_flags"), spec, document, notes),
         entry,
     )
     for name in mapping.fixed.keys() & mapping.columns.keys():
         notes.problem(document.problem(entry, f"'{name}' of {spec.name} stands under both `columns` and `fixed`"))
     return mapping if right else None
+
+
+def _lab_flags(node: Node | None, spec: TableSpec, document: Document, notes: Notes) -> dict[str, str]:
+    """Flag to its meaning; a meaning that is not in the closed list is named with the nearest one."""
+    if node is None or (isinstance(node, Scalar) and node.is_null):
+        return {}
+    if not isinstance(node, Entries) or spec.column("lab_flag") is None:
+        notes.problem(document.problem(node, "`lab_flags` has flags of the laboratory as its keys, for results"))
+        return {}
+    found = {}
+    for flag, meaning in node.values.items():
+        if isinstance(meaning, Scalar) and meaning.text in FLAG_MEANINGS:
+            found[flag] = meaning.text
+        else:
+            word = meaning.text if isinstance(meaning, Scalar) else ""
+            mend = did_you_mean(word, FLAG_MEANINGS) or "known: " + ", ".join(FLAG_MEANINGS)
+            notes.problem(document.problem(meaning, f"'{word}' is no known meaning of a laboratory flag", mend))
+    return found
 
 
 @dataclass(frozen=True, slots=True)

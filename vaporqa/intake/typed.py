@@ -109,7 +109,7 @@ def type_table(given: Typing, notes: Notes) -> dict[str, Column]:
     if percent_rows.any():
         _recovery_ranges(columns, raw_of, percent_rows, given.rows)
     if table == "results" and "lab_flag" in raw_of:
-        columns["lab_flag"], says_nondetect = typed_flags(raw_of["lab_flag"], table, notes)
+        columns["lab_flag"], says_nondetect = typed_flags(raw_of["lab_flag"], table, notes, given.mappings[0].lab_flags)
         found = columns.get("result")
         if says_nondetect.any() and isinstance(found, Amount):
             columns["result"] = _marked_by_flag(found, says_nondetect)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import jinja2
 import numpy as np
 
 from vaporqa import __version__
@@ -124,6 +123,8 @@ def page(review: Review, tally: Tally, sentences: Sentences) -> bytes:
 
 
 def _render(review: Review, tally: Tally, sentences: Sentences, room: Room) -> bytes:
+    import jinja2  # start-up time: a run without --out makes no page
+
     environment = jinja2.Environment(
         loader=jinja2.PackageLoader("vaporqa.report", "templates"),
         autoescape=True,
@@ -311,5 +312,3 @@ def _final_text(review: Review, row: int) -> str:
     if int(final.detected[row]) == 0:
         return f"not detected at {figure(float(final.limit[row]), 6)} {unit}".strip()
     return "detected or not: not stated"
-
-

@@ -159,9 +159,7 @@ def _sets(starts: Int64, found: Int64, kind: Int64, lists: list[tuple[int, ...]]
     direct_of = np.zeros(rows, np.int64)
     flat = found.tolist()
     begin, end = starts[direct].tolist(), starts[direct + 1].tolist()
-    direct_of[direct] = [
-        numbers.setdefault(tuple(flat[a:b]), len(numbers)) for a, b in zip(begin, end, strict=True)
-    ]
+    direct_of[direct] = [numbers.setdefault(tuple(flat[a:b]), len(numbers)) for a, b in zip(begin, end, strict=True)]
     direct_lists = list(numbers)
     joint, of_row = np.unique(kind * len(direct_lists) + direct_of, return_inverse=True)
     sets: dict[tuple[int, ...], int] = {}

@@ -19,6 +19,8 @@ from vaporqa.review.values import Review
 WIDTH = 80
 #: Findings listed on the screen; the files hold all.
 SHOWN = 20
+#: And of one rule.
+A_RULE = 4
 _BAR = 34
 #: Select graphic rendition codes by word; only used where the screen wants colour.
 _STYLES = {
@@ -108,13 +110,26 @@ def _worst(review: Review, sentences: Sentences, shown: int, *, colour: bool) ->
         if (number := int(np.count_nonzero(found.effect == effect)))
     )
     yield from _wrapped(f"{counted(len(found), 'finding')}: {effects}.")
-    order = np.lexsort((np.arange(len(found)), -found.reached, -found.effect.astype(np.int64)))[:shown].tolist()
+    order = _chosen(review, shown)
     for index, text in zip(order, sentences.of(order), strict=True):
         yield from _entry(found.effect_word(index), shown_place(review, index), text, colour=colour)
     if len(found) > len(order):
         more = f"... and {len(found) - len(order):,} more; findings.csv and the flags list all of them."
         yield from _wrapped(more, "  ")
     yield ""
+
+
+def _chosen(review: Review, shown: int) -> list[int]:
+    """The gravest and farthest reaching, no more than a few of one rule, so that it hides no other."""
+    found = review.findings
+    order = np.lexsort((np.arange(len(found)), -found.reached, -found.effect.astype(np.int64)))
+    rule = found.rule[order]
+    by_rule = np.argsort(rule, kind="stable")
+    starts = np.searchsorted(rule[by_rule], rule[by_rule])
+    rank = np.empty(len(order), np.int64)
+    rank[by_rule] = np.arange(len(order)) - starts
+    chosen: list[int] = order[rank < A_RULE][:shown].tolist()
+    return chosen
 
 
 def _entry(effect: str, place: str, text: str, *, colour: bool) -> Iterator[str]:

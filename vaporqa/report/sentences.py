@@ -31,6 +31,11 @@ from vaporqa.tables.values import Int64
 _PLACEHOLDER = re.compile(r"\{([a-z_][a-z0-9_]*)\}")
 _SMALL_START = re.compile(r"[a-z]{3,}[ ,]")
 _READING = "reading"
+#: Rules of reading whose detail is what the writer of the cell probably meant.
+_NEAREST = {
+    "readable-number": "the nearest reading is", "readable-time": "the nearest reading is",
+    "known-word": "the nearest word is", "known-unit": "the nearest unit is", "keys-meet": "the nearest key is",
+}  # fmt: skip
 _MISSING_AT_ALL = "the evidence for it"
 
 
@@ -141,6 +146,10 @@ class Sentences:
                 columns.append([limit_text(rule, limit)] * len(entry))
             elif piece in given:
                 columns.append(given[piece])
+            elif piece == "detail" and rule.check == _READING and piece in judged.facts:
+                details = (_detail(rule, judged, at) for at in entry.tolist())
+                glued = pieces[place - 1][-1:].isalnum() or pieces[place - 1][-1:] in "'\"})"
+                columns.append([f": {text}" if glued and text else text for text in details])
             elif piece in judged.facts:
                 columns.append(self._fact(judged.facts[piece], entry))
             else:
@@ -173,12 +182,11 @@ class Sentences:
             further.append(place)
         if header and visible(header) not in text:
             further.append(f"column '{visible(header)}'")
-        nearest = "nearest reading: {}" if rule.id.startswith("readable-") else "{}"
-        for name, words in (("cell", "cell '{}'"), ("detail", nearest)):
-            fact = judged.facts.get(name)
-            said = visible(str(fact.values[entry])) if isinstance(fact, Labels) else ""
-            if said and said not in text:
-                further.append(words.replace("{}", said))
+        cell, detail = _label(judged, "cell", entry), _detail(rule, judged, entry)
+        if cell and cell not in text:
+            further.append(f"cell '{cell}'")
+        if detail and detail not in text:
+            further.append(detail)
         table = review.tables.get(found.tables[int(found.table[index])])
         if not line and table is not None and len(own := _own_rows(review, index)):
             where = file_name(table, int(own[0]))
@@ -188,6 +196,19 @@ class Sentences:
             return text
         stop = text[-1] if text[-1] in ".?!" else "."
         return f"{text.rstrip('.?!')} ({', '.join(further)}){stop}"
+
+
+def _label(judged: Judged, name: str, entry: int) -> str:
+    fact = judged.facts.get(name)
+    return visible(str(fact.values[entry])) if isinstance(fact, Labels) else ""
+
+
+def _detail(rule: Rule, judged: Judged, entry: int) -> str:
+    """What more there is to say of a cell that was read: the nearest reading where there is one, else a phrase."""
+    text = _label(judged, "detail", entry)
+    if text and rule.id in _NEAREST and _label(judged, "cell", entry):
+        return f"{_NEAREST[rule.id]} {text}"
+    return text
 
 
 def _own_rows(review: Review, index: int) -> Int64:

@@ -294,9 +294,11 @@ class TopicHeader(Shape):
 
 
 class TopicFile(TopicHeader):
-    """A rule file: the rules of one topic."""
+    """A rule file: the rules of one topic; a file of blank schemes may do without rules."""
 
-    rules: list[RuleShape] = Field(min_length=1, description="the rules, in order")
+    model_config = ConfigDict(json_schema_extra={"anyOf": [{"required": ["rules"]}, {"required": ["schemes"]}]})
+
+    rules: list[RuleShape] = Field(default_factory=list, min_length=1, description="the rules, in order")
 
 
 class ProfileFile(Shape):

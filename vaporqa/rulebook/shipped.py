@@ -74,6 +74,8 @@ def shipped_headings(home: Path | None = None) -> tuple[Heading, ...] | None:
         document = read_document(path.read_bytes(), path.name)
         root = document.root
         rules = root.get("rules") if isinstance(root, Entries) else None
+        if rules is None and isinstance(root, Entries) and root.get("schemes") is not None:
+            rules = Items((), 0, 0)
         if document.problems or not isinstance(root, Entries) or not isinstance(rules, Items):
             return None
         topic = _text(root.get("topic"))

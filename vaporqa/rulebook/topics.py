@@ -78,7 +78,9 @@ def read_topic(document: Document, vocabulary: Vocabulary) -> TopicRead:
     rules: list[Rule] = []
     places: dict[str, tuple[int, tuple[str, ...]]] = {}
     stated = root.get("rules")
-    if not isinstance(stated, Items) or not stated.items:
+    if stated is None and root.get("schemes") is not None:
+        stated = Items((), 0, 0)  # blank schemes alone are a rule file as well
+    elif not isinstance(stated, Items) or not stated.items:
         message = "'rules' is missing" if stated is None else "'rules' holds no rule"
         problems.append(problem_at(document, ("rules",), message, "rules: the rules, in order", key=True))
         stated = Items((), 0, 0)
