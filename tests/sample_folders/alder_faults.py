@@ -9,6 +9,7 @@ from planting import (
     J_UJ,
     LOW,
     Plant,
+    absent,
     carried_over,
     change,
     cleaning_before,
@@ -18,7 +19,6 @@ from planting import (
     on_samples,
     tainted_by_blank,
     targets,
-    unproven,
     use_of,
     whole,
 )  # fmt: skip
@@ -209,12 +209,12 @@ FAULTS: tuple[Fault, ...] = (
     fault(
         "The tracer test of AC-B07 is dated a day early: 24 hours and 5 minutes before the sample. It proves nothing.",
         day_early("tracer_tests", "TT-B07"),
-        unproven("leak-test-done", "samples", "AC-B07", *whole("AC-B07")),
+        absent("leak-test-done", "AC-B07", *whole("AC-B07")),
     ),
     fault(
         "The shut-in test of AC-B08 is dated a day early as well.",
         day_early("shut_in_tests", "SI-B08"),
-        unproven("shut-in-done", "samples", "AC-B08", *whole("AC-B08")),
+        absent("shut-in-done", "AC-B08", *whole("AC-B08")),
     ),
     fault("The tracer test of AC-B09 was made exactly 24 hours before the sample began, and counts.", day_before),
     Fault(

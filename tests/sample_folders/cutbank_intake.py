@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from chemistry import TOLUENE
 from faults import NOTE, UNPROVEN, Fault, Finding, Reach
 from paper import Folder
-from planting import change, each, fault, result_key, targets, unproven, whole
+from planting import absent, change, each, fault, result_key, targets, unproven, whole
 
 ACETONE, BENZENE, HEXANE, DIBROMOETHANE = "67-64-1", "71-43-2", "110-54-3", "106-93-4"
 BLANKS = ("method-blank", "container-blank", "material-blank")
@@ -167,7 +167,7 @@ INTAKE = (
         unproven("keys-meet", "purges", "PU-A10"),
         unproven("purge-volumes", "purges", "PU-A10"),
         unproven("purge-to-sample", "purges", "PU-A10"),
-        unproven("purge-done", "samples", "CT-A10", *whole("CT-A10")),
+        absent("purge-done", "CT-A10", *whole("CT-A10")),
         consequence="CT-A10 has no purge.",
     ),
     Fault(

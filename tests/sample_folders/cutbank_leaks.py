@@ -5,7 +5,7 @@ from __future__ import annotations
 from chemistry import CLOTH_TRACER, HELIUM, METHANE, OXYGEN
 from faults import UNPROVEN, Fault, Finding, Reach
 from paper import Folder
-from planting import LOW, REJECTED, Plant, change, fault, targets, unproven, whole
+from planting import LOW, REJECTED, Plant, absent, change, fault, targets, unproven, whole
 
 DFA, PROPANOL = CLOTH_TRACER.cas, "67-63-0"
 LEAKS_GIVEN: dict[tuple[str, str], float | None] = {
@@ -127,7 +127,7 @@ LEAKS: tuple[Fault, ...] = (
     fault(
         "CT-A21 has no tracer test.",
         lambda folder: folder.drop("tracer_tests", test_id="TT-A21"),
-        unproven("leak-test-done", "samples", "CT-A21", *whole("CT-A21")),
+        absent("leak-test-done", "CT-A21", *whole("CT-A21")),
     ),
     fault(
         "CT-A03 was tested with a cloth of 1,1-difluoroethane; 2.1 ug/m3 of it is under ten times every limit.",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from faults import NOTE, Fault, Finding
 from paper import Folder, minutes
-from planting import J_UJ, LOW, REJECTED, Plant, change, fault, unproven, whole
+from planting import J_UJ, LOW, REJECTED, Plant, absent, change, fault, unproven, whole
 from site_plan import dead_volume, shift
 
 
@@ -91,7 +91,7 @@ PURGES: tuple[Fault, ...] = (
     fault(
         "CT-B04 has no purge.",
         lambda folder: folder.drop("purges", purge_id="PU-B04"),
-        unproven("purge-done", "samples", "CT-B04", *whole("CT-B04")),
+        absent("purge-done", "CT-B04", *whole("CT-B04")),
     ),
     fault(
         "The line of CT-B10 was purged of more than ten dead volumes.",

@@ -116,6 +116,11 @@ def tainted_by_blank(
     return [Finding("equipment-blank-clean", "equipment_log", event, "broken", ("J+", "-"), tuple(reaches))]
 
 
+def absent(rule: str, sample: str, *reaches: Reach) -> Finding:
+    """A test or purge that the sample does not have, in a folder that has the form: the rule is broken, unproven."""
+    return Finding(rule, "samples", sample, "broken", UNPROVEN, reaches)
+
+
 def unproven(rule: str, table: str, key: str, *reaches: Reach) -> Finding:
     """Evidence that is missing or cannot be read."""
     return Finding(rule, table, key, "unproven", UNPROVEN, reaches)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vaporqa.evidence.cells import Moment, pick
+from vaporqa.evidence.cells import NO_ROW, Moment, pick
 from vaporqa.evidence.collected import YES, Samples
 from vaporqa.evidence.joins import pairs_by_group
 from vaporqa.tables.values import Bool, Int64
@@ -83,6 +83,9 @@ def attach(
     kept_any[kept_row] = True
     kept_row, kept_sample = _lend_to_duplicates(samples, kept_row, kept_sample)
     soil_gas = (samples.soil_gas[kept_sample] == YES) & ~samples.passive[kept_sample]
+    # A row whose sample nobody knows is not elsewhere: it is judged by itself, and lacks what the sample would say.
+    known_any = np.zeros(rows, bool)
+    known_any[kept_row[samples.row[kept_sample] != NO_ROW]] = True
     gas_any = np.zeros(rows, bool)
     gas_any[kept_row[soil_gas]] = True
     return Attached(
@@ -90,7 +93,7 @@ def attach(
         sample=kept_sample[soil_gas],
         untimed=~began.known,
         outside=had_any & ~kept_any,
-        elsewhere=kept_any & ~gas_any,
+        elsewhere=known_any & ~gas_any,
     )
 
 

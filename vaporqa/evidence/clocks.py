@@ -57,6 +57,12 @@ def result_times(ev: Evidence) -> ResultTimes:
     )
 
 
+def precedes(first: Moment, second: Moment) -> Bool:
+    """Whether `first` certainly comes before `second`; two bare dates are compared as written, whatever the zones."""
+    bare = first.date_only & second.date_only
+    return first.known & second.known & np.where(bare, first.day < second.day, first.high < second.low)
+
+
 def judged_results(ev: Evidence) -> Bool:
     """Rows of results that rules of their own judge: target or tentative, no copies, no runs set aside."""
     assert ev.results is not None
@@ -77,6 +83,10 @@ def _matrix_of_results(ev: Evidence, rows: Int64) -> tuple[Texts, Bool]:
     return take_words(group, hard, ev.results.sample[rows] if ev.results is not None else rows)
 
 
+def _spaced(found: Texts) -> Texts:
+    return np.array([str(word).replace("_", " ") for word in found], dtype=object)
+
+
 _END_PLACES = (("samples", "ended_at"), ("results", "collected_at"))
 
 
@@ -87,10 +97,9 @@ def _elapsed(
     assert ev.results is not None
     rows = np.flatnonzero(judged_results(ev)).astype(np.int64)
     begin, end = begin.take(rows), end.take(rows)
-    both = begin.known & end.known
-    backwards = both & (end.high < begin.low)
-    asked = Asked(rows, ~backwards)
-    container, container_hard = take_words(ev.samples.container, ev.samples.container_hard, ev.results.sample[rows])
+    asked = Asked(rows, ~precedes(end, begin))
+    sample = ev.results.sample[rows]
+    container, container_hard = take_words(ev.samples.container, ev.samples.container_hard, sample)
     asked.need(container != "", "the container", ("samples", "container"), ("containers", "container"))
     asked.hard_where(container_hard)
     matrix, matrix_hard = _matrix_of_results(ev, rows)
@@ -103,16 +112,17 @@ def _elapsed(
     days = (end.day - begin.day).astype(np.float64)
     preserved, _ = words(ev.tables.get("samples"), "preserved")
     kept, _ = take_words(preserved, np.zeros(len(preserved), bool), ev.sample_row_of_results[rows])
+    cas = np.array([*ev.analytes.cas, ""], dtype=object)[ev.results.analyte[rows]]
     facts: Facts = {
         "analyte": Labels(ev.analyte_names(rows)),
-        "container": Labels(container),
+        "container": Labels(take_words(_spaced(ev.samples.container), ev.samples.container_hard, sample)[0]),
         "from": Stamps(begin.low, begin.date_only, "field"),
         "to": Stamps(end.low, end.date_only, "laboratory"),
     }
     return asked.measured(
         longest,
         facts=facts,
-        cases={"matrix": matrix, "container": container, "preserved": kept},
+        cases={"matrix": matrix, "container": container, "preserved": kept, "cas": cas},
         extra={
             "shortest": shortest,
             "longest": longest,
@@ -145,6 +155,17 @@ def surrogate_to_analysis(ev: Evidence) -> Measured:
     return _elapsed(
         ev, times.surrogate_added, times.analysed, "when the surrogate was added", (("samples", "surrogate_added_at"),),
         "the time of analysis", (("results", "analyzed_at"),),
+    )  # fmt: skip
+
+
+def surrogate_to_receipt(ev: Evidence) -> Measured:
+    """Seconds from the addition of the surrogate to receipt by the laboratory (glass bulbs)."""
+    if ev.results is None:
+        return _none()
+    times = ev.result_times
+    return _elapsed(
+        ev, times.surrogate_added, times.received, "when the surrogate was added", (("samples", "surrogate_added_at"),),
+        "the receipt by the laboratory", (("results", "received_at"), ("samples", "received_at")),
     )  # fmt: skip
 
 

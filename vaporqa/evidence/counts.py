@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vaporqa.evidence.asked import Asked
-from vaporqa.evidence.cells import words
+from vaporqa.evidence.cells import Known, words
 from vaporqa.evidence.collected import YES
 from vaporqa.evidence.joins import pairs_by_group
 from vaporqa.evidence.judged import Labels, Links, Measured
@@ -42,8 +42,8 @@ def cloth_tracer_listings(ev: Evidence) -> Measured:
     if home is None or table is None:
         return Asked(np.empty(0, np.int64), np.zeros(0, bool)).measured(np.empty(0))
     attached = ev.tracer_tests
-    approach, _ = words(table, "approach")
-    cloth = (approach[attached.row] == "cloth") & (ev.samples.soil_gas[attached.sample] == YES)
+    approach, unreadable = words(table, "approach")
+    cloth = (approach[attached.row] != "shroud") & (ev.samples.soil_gas[attached.sample] == YES)
     test, sample = attached.row[cloth], attached.sample[cloth]
     tracer = ev.analytes.of["tracer_tests"][test]
     number = ev.sample_ids.of("samples", "sample_id", home.rows)
@@ -53,6 +53,8 @@ def cloth_tracer_listings(ev: Evidence) -> Measured:
     np.add.at(found, pair, 1)
     names = np.array([*ev.analytes.name, "the tracer"], dtype=object)
     asked = Asked(entry_row, np.ones(len(entry_row), bool))
+    told = Known(np.zeros(len(test)), approach[test] == "cloth", unreadable[test])
+    asked.need(told.take(entry), "the approach of the leak test", ("tracer_tests", "approach"))
     asked.need(tracer[entry] >= 0, "the tracer of the cloth test", ("tracer_tests", "tracer"))
     links = Links(np.arange(len(entry), dtype=np.int64), sample[entry])
     return asked.measured(found[entry], facts={"tracer": Labels(names[tracer[entry]])}, samples=links)

@@ -7,7 +7,7 @@ from vaporqa.evidence.judged import MeasureSpec
 
 _TRACER_FACTS = ("tracer", "train", "ceiling", "shroud", "judged_on")
 _TIME_FACTS = ("analyte", "container", "from", "to")
-_TIME_CASES = ("matrix", "container", "preserved", "class")
+_TIME_CASES = ("matrix", "container", "preserved", "class", "cas")
 
 _ALL = (
     MeasureSpec(
@@ -77,6 +77,10 @@ _ALL = (
     MeasureSpec(
         "surrogate_to_analysis", "results", "duration", "addition of the surrogate to analysis",
         clocks.surrogate_to_analysis, _TIME_FACTS, _TIME_CASES,
+    ),
+    MeasureSpec(
+        "surrogate_to_receipt", "results", "duration", "addition of the surrogate to receipt by the laboratory",
+        clocks.surrogate_to_receipt, _TIME_FACTS, _TIME_CASES,
     ),
     MeasureSpec(
         "collection_to_preservation", "results", "duration", "end of collection to preservation",

@@ -221,7 +221,8 @@ def purge_to_sample(ev: Evidence) -> Measured:
     if purging is None:
         return _empty()
     paired = purging.sample >= 0
-    asked = Asked(purging.row, paired)
+    named = ev.sample_ids.of("purges", "sample_id", purging.table.rows)[purging.row] >= 0
+    asked = Asked(purging.row, paired | named)
     ended = moments(purging.table, "ended_at").take(purging.row)
     start = ev.samples.start.take(np.where(paired, purging.sample, NO_ROW))
     asked.need(ended, "the end of the purge", ("purges", "ended_at"))

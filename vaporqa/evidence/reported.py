@@ -249,8 +249,15 @@ class Results:
 
     @property
     def ceiling(self) -> Values:
-        """What a nondetect counts as: the number beside its mark, else its reporting limit."""
-        return self.nondetect_at.or_else(self.reporting_limit)
+        """What a nondetect counts as: the limit that a blank gave it, the number beside its mark, its reporting limit."""
+        own = self.nondetect_at.or_else(self.reporting_limit)
+        blank = np.isfinite(self.blank_limit)
+        return Values(
+            np.where(blank, self.blank_limit, own.value),
+            np.where(blank, self.result.family, own.family).astype(np.int8),
+            own.known | blank,
+            own.hard & ~blank,
+        )
 
     def after_blanks(self, nondetect: Bool, at: Float) -> Results:
         """The same results once blanks have turned some detects into nondetects at a stated limit."""

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vaporqa.criteria import RELATIVE_TOLERANCE
 from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.cells import pick, words
 from vaporqa.evidence.joins import pairs_by_group
@@ -46,8 +47,9 @@ class Train:
         Analyte number of the tracer, -1 where unreadable.
     detected : int8
         DETECTED, NONDETECT or UNSTATED.
-    reading, ceiling, shroud, background : Values
-        By volume. `ceiling` is what bounds a nondetect; `shroud` the lowest reading of the shroud.
+    reading, ceiling, shroud, background, stated_limit : Values
+        By volume. `ceiling` is what bounds a nondetect; `shroud` the lowest reading of the shroud; `stated_limit` the
+        reporting limit that the form of the test states.
     laboratory : bool
         The value is the laboratory's.
     noted : bool
@@ -62,6 +64,7 @@ class Train:
     ceiling: Values
     shroud: Values
     background: Values
+    stated_limit: Values
     laboratory: Bool
     noted: Bool
 
@@ -85,9 +88,13 @@ def trains(ev: Evidence) -> Train:
         Values(np.where(marked, reading.value, np.nan), reading.family, marked & reading.known, ~marked & False)
     )
     detected = _train_detected(table, row)
+    # A form that says no beside a reading over its own reporting limit contradicts itself, and proves nothing.
+    over = ~marked & reading.known & ceiling.known & (reading.value > ceiling.value * (1 + RELATIVE_TOLERANCE))
+    detected = np.where((detected == NONDETECT) & over, UNSTATED, detected).astype(np.int8)
     basis, _ = words(table, "basis")
     by_laboratory = basis[row] == "laboratory"
     noted = ~by_laboratory & _has_laboratory_row(row, sample, analyte, by_laboratory)
+    background = volume("background")
     laboratory = by_laboratory.copy()
     found = _laboratory_values(ev, sample, analyte)
     if found is not None:
@@ -96,6 +103,8 @@ def trains(ev: Evidence) -> Train:
         detected = np.where(use, lab_detected, detected).astype(np.int8)
         reading = _choose(use, lab_reading, reading)
         ceiling = _choose(use, lab_ceiling, ceiling)
+        # The background on the form is the meter's; it is not taken off what the laboratory measured.
+        background = _choose(use, missing_values(len(row)), background)
         laboratory |= use
     return Train(
         row=row,
@@ -105,7 +114,8 @@ def trains(ev: Evidence) -> Train:
         reading=reading,
         ceiling=ceiling,
         shroud=volume("shroud_low").or_else(volume("shroud_high")),
-        background=volume("background"),
+        background=background,
+        stated_limit=volume("train_reporting_limit"),
         laboratory=laboratory,
         noted=noted,
     )
@@ -115,7 +125,7 @@ def _no_trains() -> Train:
     none = np.empty(0, np.int64)
     nothing = missing_values(0)
     no = np.zeros(0, bool)
-    return Train(none, none, none, none.astype(np.int8), nothing, nothing, nothing, nothing, no, no)
+    return Train(none, none, none, none.astype(np.int8), nothing, nothing, nothing, nothing, nothing, no, no)
 
 
 def _entries(ev: Evidence, table: Table) -> tuple[Int64, Int64]:
@@ -253,7 +263,7 @@ def leak_fraction(ev: Evidence) -> Measured:
     background = np.where(train.background.known & np.isfinite(train.background.value), train.background.value, 0.0)
     asked.need(~train.background.hard, "the background reading", ("tracer_tests", "background"))
     asked.hard_where(train.background.hard)
-    net = np.maximum(train.reading.value - np.where(train.laboratory, 0.0, background), 0.0)
+    net = np.maximum(train.reading.value - background, 0.0)
     with np.errstate(divide="ignore", invalid="ignore"):
         value = net / train.shroud.value
     return asked.measured(value, facts=_facts(ev, train), samples=_links(train.sample), noted=train.noted)
@@ -289,12 +299,12 @@ def shroud_over_reporting_limit(ev: Evidence) -> Measured:
         train.shroud.known, "the shroud concentration", ("tracer_tests", "shroud_low"), ("tracer_tests", "shroud_high")
     )
     asked.need(
-        train.ceiling.known & (np.nan_to_num(train.ceiling.value) > 0), "the reporting limit of the tracer",
+        train.stated_limit.known & (np.nan_to_num(train.stated_limit.value) > 0), "the reporting limit of the tracer",
         ("tracer_tests", "train_reporting_limit"),
     )  # fmt: skip
-    asked.hard_where(train.shroud.hard | train.ceiling.hard)
+    asked.hard_where(train.shroud.hard | train.stated_limit.hard)
     with np.errstate(divide="ignore", invalid="ignore"):
-        value = train.shroud.value / train.ceiling.value
+        value = train.shroud.value / train.stated_limit.value
     return asked.measured(value, facts=_facts(ev, train), samples=_links(train.sample), noted=train.noted)
 
 
@@ -306,7 +316,8 @@ def cloth_tracer_ratio(ev: Evidence) -> Measured:
     train, results = ev.trains, ev.results
     table = ev.tables.get("tracer_tests")
     approach, _ = words(table, "approach")
-    cloth = np.flatnonzero(approach[train.row] == "cloth") if table is not None else np.empty(0, np.int64)
+    # An empty approach is an entry too: whether the rule concerns it cannot be told, which is not silence.
+    cloth = np.flatnonzero(approach[train.row] != "shroud") if table is not None else np.empty(0, np.int64)
     sample, analyte = train.sample[cloth], train.analyte[cloth]
     if results is None:
         target_entry, target_row = np.empty(0, np.int64), np.empty(0, np.int64)

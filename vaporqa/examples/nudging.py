@@ -114,8 +114,11 @@ def _step(limit: Limit, value: float) -> float:
     share = JUST_PAST * abs(value)
     if limit.unit in ("d", "day", "days"):
         return max(share, _SECONDS_PER_DAY)
-    counted = limit.unit != "%" and parse_unit(limit.unit) is None
-    return max(share, 1.0) if counted and float(limit.number).is_integer() else share or JUST_PAST
+    known = parse_unit(limit.unit)
+    counted = limit.unit != "%" and known is None
+    # A limit of nought moves by one of its unit.
+    nought = known.factor if known is not None else JUST_PAST
+    return max(share, 1.0) if counted and float(limit.number).is_integer() else share or nought
 
 
 def _unnoticed(rule: Rule, limit: Limit, *, on: bool, past: bool) -> UnnoticedLimit:

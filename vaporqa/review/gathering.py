@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -74,6 +74,8 @@ def pile_of(rule_index: int, rule: Rule, judged_index: int, judged: Judged, tabl
             np.concatenate([own.entry, more[more >= 0]]),
             np.concatenate([own.target, judged.own.target[more >= 0]]),
         )
+    if rule.reaches == "row":
+        judged = replace(judged, samples=Links.none(), results=Links.none(), letters=None)
     samples = _renumber(judged.samples, of_entry)
     taken = of_entry[judged.results.entry] >= 0
     results = Links(of_entry[judged.results.entry][taken], judged.results.target[taken])
