@@ -67,7 +67,8 @@ _ALL = (
     CheckSpec("bound", "One measured quantity held against the limits of the rule.", bound.run, True, bound.OPTIONS),
     CheckSpec(
         "elapsed", "Time between two stamps against limits by matrix, container, preservation and class.",
-        elapsed.run, False, elapsed.OPTIONS, ("analyte", "container", "from", "to", "allowed"), True, "ratio",
+        elapsed.run, False, elapsed.OPTIONS,
+        ("analyte", "container", "from", "to", "allowed", "exempt", "candidates"), True, "ratio",
     ),
     CheckSpec(
         "order", "Stamps of one row that must follow each other.", order.run, False, order.OPTIONS,

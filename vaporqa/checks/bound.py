@@ -2,7 +2,8 @@
 
 A row is broken by the gravest limit it does not keep, holds where it keeps all of them (with `either`, any one), and is
 unproven where the quantity, or a cell that a condition needs, is not known. An upper bound (a nondetect counted at its
-limit) that does not keep a limit proves nothing.
+limit) that does not keep a limit proves nothing, nor does a lower bound (the shortest pause between two dates) that
+keeps it.
 """
 
 from __future__ import annotations
@@ -43,8 +44,11 @@ def _judge(rule: Rule, evidence: Evidence, measured: Measured) -> Judged:
     bare = (outcome == Outcome.UNPROVEN) & (measured.want < 0)
     if bare.any():
         low_enough = Want("a reporting limit low enough to prove it", ())
-        want = np.where(bare, len(measured.wants), measured.want).astype(np.int16)
-        measured = replace(measured, want=want, wants=(*measured.wants, low_enough))
+        exact = Want("a time of day that would prove it", ())
+        least = measured.only_at_least if measured.only_at_least is not None else np.zeros(len(bare), bool)
+        number = len(measured.wants) + (least & bare)
+        want = np.where(bare, number, measured.want).astype(np.int16)
+        measured = replace(measured, want=want, wants=(*measured.wants, low_enough, exact))
     measured = replace(measured, value=value)
     return judged_from(measured, table.rows, outcome, limit, worst=worst, alone="once_per" in rule.options)
 
@@ -100,6 +104,8 @@ def _outcomes(rule: Rule, evidence: Evidence, measured: Measured) -> tuple[UInt8
     outcome[~any_fits & (measured.want < 0)] = Outcome.NOT_CONCERNED
     if measured.only_at_most is not None:
         outcome[broken & measured.only_at_most] = Outcome.UNPROVEN
+    if measured.only_at_least is not None:
+        outcome[holds & measured.only_at_least] = Outcome.UNPROVEN
     return outcome, np.where(outcome == Outcome.BROKEN, limit, -1).astype(np.int16), value, worst
 
 

@@ -1,162 +1,241 @@
 """`elapsed`: the time between two stamps against a table of limits by matrix, container, preservation and class.
 
-Limits in minutes or hours are compared with elapsed time, limits in days with calendar days. Where only dates are known
-against an hour limit, it holds if the longest span fits, is broken if the shortest does not, and is unproven between.
-Of the limits whose case fits, the first decides; where the case itself is not known, every limit that could apply must
-agree.
+Limits in minutes or hours are held against elapsed time, limits in days against calendar days. Where only dates are
+known an hour limit holds if the longest span fits, is broken if the shortest does not, and is open between.
+
+Limits are weighed in the order of the file. The first whose case certainly fits decides. A limit before it that only
+could fit (the cell that would tell is empty) must agree with it; where none certainly fits but one could, nothing is
+proven. An entry that no limit could fit is not concerned.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
-from vaporqa.criteria import RELATIVE_TOLERANCE, Limit, Option, Rule
+from vaporqa.checks.bound import keeps_limit
+from vaporqa.criteria import Limit, Option, Rule
 from vaporqa.evidence import Evidence
-from vaporqa.evidence.judged import Amounts, Judged, Labels, Measured, Want, judged_from
+from vaporqa.evidence.date_slips import ANALYSED, COLLECTED, batches_of, candidates, chain_of
+from vaporqa.evidence.judged import Fact, Judged, Labels, Measured, Stamps, Want, judged_from
 from vaporqa.evidence.measures import MEASURES
 from vaporqa.outcomes import Outcome
-from vaporqa.tables.values import Bool, Float, Int8, Int16, Texts, UInt8
+from vaporqa.tables.values import Bool, Float, Int8, Int16, Int64, Texts, UInt8
 
 OPTIONS = {
     "of": "id of the rule whose limits are the base: this rule's own limit is then a multiple of them (`2 x`)",
-    "span": "measure from which the time is taken instead of the base rule's own",
+    "span": "clock of the base's limit to the clock that this rule reads instead",
+    "exempt": "{class, from, because}: analytes of the class are spared the limit `from`; a reason names both limits",
 }
-_DAY = 86_400.0
-_HOLDS, _BROKEN, _OPEN = 1, 2, 3
+
+#: What one limit says of one entry, as bits.
+_HOLDS, _BROKEN, _OPEN, _LACKS = 1, 2, 4, 8
+_SECONDS_PER_DAY = 86_400.0
+_TIME_OF_DAY = Want("the time of day of both ends (dates alone do not decide)")
+_TRUE_TIMES = Want("a start of the clock that does not come after its end")
+#: Cells that tell which limit is meant, and what a person calls them.
+_TELLING = {"preserved": Want("how the sample was preserved", (("samples", "preserved"),))}
 
 
 def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     """Judge every result by the limit of its case."""
-    base = evidence.rulebook.rule(str(rule.options["of"])) if "of" in rule.options else rule
-    default = str(rule.options.get("span", "") or base.measure)
-    measured = _measured(default, evidence)
-    size = len(measured.row)
-    outcome = np.where(measured.concerned, Outcome.NOT_CONCERNED, Outcome.NOT_CONCERNED).astype(np.uint8)
-    limit_index = np.full(size, -1, np.int16)
-    undecided = measured.concerned & (size > 0)
-    seen_holds, seen_broken, seen_open = (np.zeros(size, bool) for _ in range(3))
-    value = np.full(size, np.nan)
-    printed: Texts = np.full(size, "", object)
-    bad_limit = np.full(size, -1, np.int16)
-    want, hard, wants = measured.want.copy(), measured.hard.copy(), list(measured.wants)
-    fixed = undecided & (want >= 0) & _case_unknown(measured)
-    outcome[fixed] = Outcome.UNPROVEN
-    undecided &= ~fixed
-    for index, limit in enumerate(base.limits):
-        fits, possible = _fits(limit.when, measured, evidence)
-        take = undecided & (fits | possible)
-        if not take.any():
-            continue
-        own = measured
-        if limit.measure and limit.measure != default and "span" not in rule.options:
-            own = _measured(limit.measure, evidence)
-        known = own.want < 0
-        verdict, number, shown = _verdict(rule, base, limit, own)
-        miss = take & ~known
-        out_of_order = take & ~own.concerned
-        judged = take & known & own.concerned
-        seen_holds |= judged & (verdict == _HOLDS)
-        newly = judged & (verdict == _BROKEN)
-        seen_broken |= newly
-        seen_open |= judged & (verdict == _OPEN)
-        first = take & (printed == "")
-        value[first], printed[first] = number[first], shown
-        bad_limit[newly & (bad_limit < 0)] = index if base is rule else 0
-        lacking = miss & (outcome == Outcome.NOT_CONCERNED)
-        outcome[lacking] = Outcome.UNPROVEN
-        if own is not measured:
-            offset = len(wants)
-            wants.extend(own.wants)
-            want[lacking] = np.where(own.want[lacking] >= 0, own.want[lacking] + offset, -1)
-            hard[lacking] = own.hard[lacking]
-        undecided &= ~(fits | out_of_order | lacking)
-        # What only could apply must go on being weighed against the limits that follow.
-        seen_open |= out_of_order & False
-    agreed = seen_holds.astype(int) + seen_broken + seen_open
-    only_possible = undecided & (agreed > 0)
-    holds = seen_holds & (agreed == 1)
-    broken = seen_broken & (agreed == 1) & ~only_possible
-    between = (agreed > 1) | seen_open | (seen_broken & only_possible)
-    outcome[holds] = Outcome.HOLDS
-    outcome[broken] = Outcome.BROKEN
-    outcome[between] = Outcome.UNPROVEN
-    limit_index[broken] = bad_limit[broken]
-    case_open = between & ~seen_open
-    want[case_open] = len(wants)
-    wants.append(Want("how the sample was preserved", (("samples", "preserved"),)))
-    want[between & seen_open] = len(wants)
-    wants.append(Want("the time of day of collection or analysis", ()))
-    result = Measured(
-        row=measured.row,
-        concerned=measured.concerned,
-        value=value,
-        want=want,
-        wants=tuple(wants),
-        hard=hard & (outcome == Outcome.UNPROVEN) & ~between,
-        facts={**measured.facts, "allowed": Labels(printed), "elapsed": Amounts(value, "")},
-    )
-    return (judged_from(result, _rows(rule, evidence), outcome, limit_index),)
-
-
-def _rows(rule: Rule, evidence: Evidence) -> int:
     table = evidence.tables.get(rule.row)
-    return table.rows if table is not None else 0
+    if table is None:
+        return ()
+    base = evidence.rulebook.rule(str(rule.options["of"])) if "of" in rule.options else rule
+    measured = _clock(rule, base.measure, evidence)
+    if not len(measured.row):
+        return (judged_from(measured, table.rows, np.empty(0, np.uint8), np.empty(0, np.int16)),)
+    cases, sheet = _Cases(measured, evidence), _Sheet(measured)
+    for index, limit in enumerate(base.limits):
+        fits, could = cases.fits(limit.when)
+        own = _clock(rule, limit.measure or base.measure, evidence)
+        sheet.weigh(rule, base, index, own, fits, could)
+    outcome, want = sheet.outcomes()
+    broken = outcome == Outcome.BROKEN
+    facts: dict[str, Fact] = {
+        **measured.facts,
+        "from": sheet.began,
+        "to": sheet.ended,
+        "allowed": Labels(sheet.allowed),
+        "exempt": Labels(_exempt(base, measured, cases, broken)),
+    }
+    if any("{candidates}" in sentence for sentence in rule.say.values()):
+        facts["candidates"] = Labels(_slips(base, sheet, evidence, measured, broken))
+    spoken = Measured(
+        row=measured.row, concerned=measured.concerned, value=sheet.value, want=want, wants=tuple(sheet.wants),
+        hard=sheet.hard & (outcome == Outcome.UNPROVEN), facts=facts,
+    )  # fmt: skip
+    limit_index = np.where(broken, sheet.limit if base is rule else 0, -1).astype(np.int16)
+    return (judged_from(spoken, table.rows, outcome, limit_index),)
 
 
-def _measured(name: str, evidence: Evidence) -> Measured:
-    measured = evidence.measure(MEASURES[name])
-    assert len(measured) == 1
-    return measured[0]
+def _clock(rule: Rule, name: str, evidence: Evidence) -> Measured:
+    """Return the measure called `name`, or the one that the rule reads instead of it."""
+    span = rule.options.get("span")
+    if isinstance(span, Mapping):
+        name = str(span.get(name, name))
+    (measured,) = evidence.measure(MEASURES[name])
+    return measured
 
 
-def _case_unknown(measured: Measured) -> Bool:
-    """Entries whose container or matrix is not known: no limit can be chosen."""
-    return (measured.cases["container"] == "") | (measured.cases["matrix"] == "")
+@dataclass(slots=True, init=False)
+class _Sheet:
+    """What the limits said so far of each entry, (m,) each; the first limit weighed gives number, limit and stamps."""
+
+    waiting: Bool
+    seen: Int8
+    could: Bool
+    first: Int16
+    limit: Int16
+    value: Float
+    allowed: Texts
+    began: Stamps
+    ended: Stamps
+    want: Int16
+    hard: Bool
+    wants: list[Want]
+
+    def __init__(self, measured: Measured) -> None:
+        size = len(measured.row)
+        case_unknown = (measured.cases["container"] == "") | (measured.cases["matrix"] == "")
+        no_case = measured.concerned & case_unknown
+        self.waiting = measured.concerned & ~no_case
+        self.seen = np.where(no_case, _LACKS, 0).astype(np.int8)
+        self.could = np.zeros(size, bool)
+        self.first = np.full(size, -1, np.int16)
+        self.limit = self.first.copy()
+        self.value = np.full(size, np.nan)
+        self.allowed = np.full(size, "", object)
+        self.began, self.ended = _stamps(measured, "from"), _stamps(measured, "to")
+        self.wants = [_TIME_OF_DAY, _TRUE_TIMES, *_TELLING.values(), *measured.wants]
+        self.want = np.where(no_case, measured.want + len(self.wants) - len(measured.wants), -1).astype(np.int16)
+        self.hard = no_case & measured.hard
+
+    def weigh(self, rule: Rule, base: Rule, index: int, own: Measured, fits: Bool, could: Bool) -> None:
+        """Hold the entries that wait, and that a limit fits or could fit, against it."""
+        limit = base.limits[index]
+        weighed = self.waiting & (fits | could)
+        verdict, number = _verdict(rule, base, limit, own)
+        verdict = np.where(~own.concerned | (own.want >= 0), _LACKS, verdict)
+        self.seen[weighed] |= verdict[weighed]
+        self._note_lacking(weighed & (verdict == _LACKS) & (self.want < 0), own)
+        new = weighed & (self.first < 0)
+        self.first[new] = self.limit[new] = index
+        self.value[new] = number[new]
+        self.allowed[new] = f"{limit.number:g} {limit.unit}"
+        self.began = _mixed(new, _stamps(own, "from"), self.began)
+        self.ended = _mixed(new, _stamps(own, "to"), self.ended)
+        self.could |= self.waiting & could
+        self.waiting &= ~fits
+
+    def _note_lacking(self, rows: Bool, own: Measured) -> None:
+        if rows.any():
+            offset = len(self.wants)
+            self.wants.extend(own.wants)
+            self.want[rows] = np.where(own.want >= 0, own.want + offset, self.wants.index(_TRUE_TIMES))[rows]
+            self.hard |= rows & (own.hard | ~own.concerned)
+
+    def outcomes(self) -> tuple[UInt8, Int16]:
+        """Return the outcome of each entry, and what the unproven ones lack."""
+        outcome = np.full(len(self.seen), Outcome.NOT_CONCERNED, np.uint8)
+        weighed = self.seen > 0
+        undecided = weighed & self.waiting  # limits that could fit, and none that does
+        outcome[weighed] = Outcome.UNPROVEN
+        outcome[(self.seen == _HOLDS) & ~undecided] = Outcome.HOLDS
+        outcome[(self.seen == _BROKEN) & ~undecided] = Outcome.BROKEN
+        want = self.want.copy()
+        bare = (outcome == Outcome.UNPROVEN) & (want < 0)
+        dates = bare & ((self.seen & _OPEN) != 0)
+        want[dates] = self.wants.index(_TIME_OF_DAY)
+        want[bare & ~dates] = self.wants.index(_TELLING["preserved"])
+        return outcome, want
 
 
-def _fits(when: Mapping[str, Option], measured: Measured, evidence: Evidence) -> tuple[Bool, Bool]:
-    """Whether a limit's case certainly fits each entry, and whether it only could."""
-    size = len(measured.row)
-    fits, possible = np.ones(size, bool), np.ones(size, bool)
-    for key, wanted in when.items():
-        words = wanted if isinstance(wanted, tuple) else (wanted,)
-        if key == "class":
-            analyte = measured.extra["analyte"].astype(np.int64)
-            inside = np.zeros(size, bool)
-            for word in words:
-                inside |= np.append(evidence.analytes.in_class(str(word)), False)[analyte]
-            fits &= inside
-            possible &= inside
-        else:
-            case = measured.cases[key]
-            same = np.isin(case.astype(str), [str(word) for word in words])
-            fits &= same
-            possible &= same | (case == "")
-    return fits, possible & ~fits
+def _verdict(rule: Rule, base: Rule, limit: Limit, own: Measured) -> tuple[Int8, Float]:
+    """What one limit says of every entry, and the number to print: a time, or its multiple of the limit."""
+    low, high = own.extra["shortest"], own.extra["longest"]
+    if limit.unit == "d":
+        low = high = own.extra["days"] * _SECONDS_PER_DAY
+    judge, scale = (limit, 1.0) if base is rule else (rule.limits[0], limit.value)
+    holds, broken = keeps_limit(judge, high / scale), ~keeps_limit(judge, low / scale)
+    verdict = np.where(holds, _HOLDS, np.where(broken, _BROKEN, _OPEN)).astype(np.int8)
+    return verdict, np.where(broken, low, high) / scale
 
 
-def _verdict(rule: Rule, base: Rule, limit: Limit, own: Measured) -> tuple[Int8, Float, str]:
-    """Outcome, the measured number in the limit's unit (or as a multiple of the limit), and the limit as printed."""
-    shortest, longest = own.extra["shortest"], own.extra["longest"]
-    days = limit.unit == "d"
-    if days:
-        low = high = own.extra["days"] * _DAY
-    else:
-        low, high = shortest, longest
-    if base is rule:
-        bound, number = limit.value, high if days else np.where(low > limit.value, low, high)
-        printed = limit.written
-    else:
-        multiple = rule.limits[0]
-        bound = limit.value * multiple.value
-        number = (high if days else np.where(low > bound, low, high)) / limit.value
-        printed = f"{limit.number:g} {limit.unit}"
-    slack = abs(bound) * RELATIVE_TOLERANCE
-    holds, broken = high <= bound + slack, low > bound + slack
-    return np.where(holds, _HOLDS, np.where(broken, _BROKEN, _OPEN)).astype(np.int8), number, printed
+class _Cases:
+    """Which entries are of which case; each word is looked for once."""
+
+    def __init__(self, measured: Measured, evidence: Evidence) -> None:
+        self.measured, self.evidence = measured, evidence
+        self._found: dict[tuple[str, str], Bool] = {}
+
+    def fits(self, when: Mapping[str, Option]) -> tuple[Bool, Bool]:
+        """Whether a limit's case certainly fits each entry, and whether it only could."""
+        size = len(self.measured.row)
+        same, unknown = np.ones(size, bool), np.zeros(size, bool)
+        for key, wanted in when.items():
+            listed = wanted if isinstance(wanted, tuple) else (wanted,)
+            inside = np.logical_or.reduce([self._is(key, str(word)) for word in listed])
+            if key in _TELLING:
+                blank = self._is(key, "")
+                inside = inside | blank
+                unknown |= blank
+            same &= inside
+        return same & ~unknown, same & unknown
+
+    def of_class(self, name: str) -> Bool:
+        """Entries whose analyte is of a class of the shipped list."""
+        return self._is("class", name)
+
+    def _is(self, key: str, word: str) -> Bool:
+        if (key, word) not in self._found:
+            if key == "class":
+                analyte = self.measured.extra["analyte"].astype(np.int64)
+                found = np.append(self.evidence.analytes.in_class(word), False)[analyte]
+            else:
+                found = np.asarray(self.measured.cases[key] == word, dtype=bool)
+            self._found[key, word] = found
+        return self._found[key, word]
 
 
-__all__ = ["OPTIONS", "run"]
-_ = (Int16, UInt8)
+def _stamps(measured: Measured, name: str) -> Stamps:
+    found = measured.facts[name]
+    assert isinstance(found, Stamps)
+    return found
+
+
+def _mixed(rows: Bool, new: Stamps, old: Stamps) -> Stamps:
+    return Stamps(
+        np.where(rows, new.low, old.low).astype(np.int64), np.where(rows, new.date_only, old.date_only), old.zone
+    )
+
+
+def _exempt(base: Rule, measured: Measured, cases: _Cases, broken: Bool) -> Texts:
+    """For late results of a class that is spared a shorter limit: that limit, and why it is not applied."""
+    out: Texts = np.full(len(broken), "", object)
+    spared = base.options.get("exempt")
+    if isinstance(spared, Mapping) and broken.any():
+        limit = base.limit(str(spared["from"]))
+        case = {key: wanted for key, wanted in limit.when.items() if key != "class"}
+        fits, _ = cases.fits(case)
+        late = _verdict(base, base, limit, measured)[0] == _BROKEN
+        rows = broken & late & fits & cases.of_class(str(spared["class"]))
+        out[rows] = f"The shorter limit of {limit.number:g} {limit.unit} is not applied: {spared['because']}"
+    return out
+
+
+def _slips(base: Rule, sheet: _Sheet, evidence: Evidence, measured: Measured, broken: Bool) -> Texts:
+    """Single slips of one date that would bring a grossly late result inside its holding time."""
+    allowed = np.array([limit.value for limit in base.limits])[sheet.limit]
+    by_day = np.array([limit.unit == "d" for limit in base.limits])[sheet.limit]
+    spent = np.where(by_day, measured.extra["days"] * _SECONDS_PER_DAY, measured.extra["shortest"])
+
+    def fits(row: int, stamp: int, shift: int) -> bool:
+        moved = {COLLECTED: -shift, ANALYSED: shift}.get(stamp, 0) * _SECONDS_PER_DAY
+        return bool(spent[row] + moved <= allowed[row])
+
+    rows: Int64 = measured.row
+    return candidates(chain_of(evidence, rows), batches_of(evidence, rows), broken, fits)

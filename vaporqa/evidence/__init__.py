@@ -223,6 +223,7 @@ class Evidence:
         start = moments(table, began)
         return attached.attach(
             self.samples,
+            self.parents,
             self.sample_ids.of(name, "sample_id", table.rows),
             self.probe_ids.of(name, "probe_id", table.rows),
             table.counts,

@@ -64,6 +64,7 @@ class Asked:
         table: str = "",
         noted: Bool | None = None,
         only_at_most: Bool | None = None,
+        only_at_least: Bool | None = None,
         extra: Mapping[str, Float] | None = None,
     ) -> Measured:
         """Close the list: `value` counts only where nothing was missing."""
@@ -81,5 +82,6 @@ class Asked:
             table=table,
             noted=noted,
             only_at_most=only_at_most,
+            only_at_least=only_at_least,
             extra=extra or {},
         )

@@ -42,14 +42,17 @@ class Attached:
 
 
 def attach(
-    samples: Samples, named: Int64, probe: Int64, counts: Bool, began: Moment, ended: Moment, *, window: bool
-) -> Attached:
+    samples: Samples, parent: Int64, named: Int64, probe: Int64, counts: Bool, began: Moment, ended: Moment, *,
+    window: bool,
+) -> Attached:  # fmt: skip
     """Join the rows of a test or purge table to the samples they speak of.
 
     Parameters
     ----------
     samples : Samples
         k samples.
+    parent : int64 (k,)
+        Parent of each sample, by the one it names or by its pair id; -1 for none.
     named, probe : int64 (n,)
         Sample and probe number that each row names, -1 for none.
     counts : bool (n,)
@@ -81,7 +84,7 @@ def attach(
     kept_row, kept_sample = all_row[inside], all_sample[inside]
     kept_any = np.zeros(rows, bool)
     kept_any[kept_row] = True
-    kept_row, kept_sample = _lend_to_duplicates(samples, kept_row, kept_sample)
+    kept_row, kept_sample = _lend_to_duplicates(samples, parent, kept_row, kept_sample)
     soil_gas = (samples.soil_gas[kept_sample] == YES) & ~samples.passive[kept_sample]
     # A row whose sample nobody knows is not elsewhere: it is judged by itself, and lacks what the sample would say.
     known_any = np.zeros(rows, bool)
@@ -127,15 +130,27 @@ def _inside(samples: Samples, sample: Int64, began: Moment, ended: Moment, row: 
     return ~timed | ~(early | late)
 
 
-def _lend_to_duplicates(samples: Samples, row: Int64, sample: Int64) -> tuple[Int64, Int64]:
-    """A field duplicate (drawn at the same time) without its own test takes its parent's."""
+def _lend_to_duplicates(samples: Samples, parent: Int64, row: Int64, sample: Int64) -> tuple[Int64, Int64]:
+    """A field duplicate without its own test takes its parent's, unless it was plainly drawn at another time."""
     has = np.zeros(len(samples.row), bool)
     has[sample] = True
-    borrower = np.flatnonzero((samples.kind == "field_duplicate") & ~has & (samples.parent >= 0))
+    borrower = np.flatnonzero((samples.kind == "field_duplicate") & ~has & (parent >= 0))
+    borrower = borrower[~_apart(samples, borrower, parent[borrower])]
     if not borrower.size:
         return row, sample
-    which, pair = pairs_by_group(samples.parent[borrower], sample, len(samples.row))
+    which, pair = pairs_by_group(parent[borrower], sample, len(samples.row))
     return (
         np.concatenate([row, row[pair]]).astype(np.int64),
         np.concatenate([sample, borrower[which]]).astype(np.int64),
     )
+
+
+def _apart(samples: Samples, one: Int64, other: Int64) -> Bool:
+    """Pairs of samples of which one was plainly over before the other began."""
+    start, end = samples.start, samples.end
+
+    def over_before(first: Int64, second: Int64) -> Bool:
+        known = (end.known & start.known)[first] & start.known[second]
+        return np.asarray(known & (end.high[first] < start.low[second]))
+
+    return over_before(one, other) | over_before(other, one)

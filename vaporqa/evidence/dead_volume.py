@@ -113,6 +113,23 @@ def dead_volumes(probes: Table) -> DeadVolume:
     need(outer, annular, "the tubing outer diameter", "tubing_outer_diameter")
     hard |= (has_pack & pack_porosity.hard) | (has_seal & (seal_porosity.hard | seal_length.hard))
 
+    def refuse(impossible: Bool, phrase: str, column: str) -> None:
+        """Cells that contradict each other are no evidence, and nothing steps in for them."""
+        nonlocal hard
+        lacks = impossible & (want == "")
+        want[lacks], place[lacks] = phrase, column
+        hard = hard | impossible
+
+    with np.errstate(invalid="ignore"):
+        refuse(
+            (length.value <= 0) | (bore.value <= 0), "a tubing length and inner diameter above nought", "tubing_length"
+        )
+        refuse(tip.value < 0, "a tip volume that is not negative", "tip_volume")
+        refuse(needs_void & (retraction.value < 0), "a retraction that is not negative", "retraction")
+        refuse(has_pack & (bottom.value < top.value), "a sand pack whose bottom lies below its top", "sand_pack_bottom")
+        refuse(seal_length.value < 0, "a dry seal length that is not negative", "dry_seal_length")
+        refuse(annular & (hole.value < outer.value), "a bore that is wider than its tubing", "bore_diameter")
+
     def part(value: Float, rows: Bool) -> Float:
         return np.where(rows & np.isfinite(value), value, 0.0)
 

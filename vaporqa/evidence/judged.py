@@ -127,6 +127,8 @@ class Measured:
     noted: Bool | None = None
     #: Entries whose value is only known to be at most this (m,): too large a bound is unproven, not broken.
     only_at_most: Bool | None = None
+    #: Entries whose value is only known to be at least this (m,): one that keeps every limit is unproven all the same.
+    only_at_least: Bool | None = None
     #: Further columns by name that a check of its own reads, (m,).
     extra: Mapping[str, Float] = field(default_factory=lambda: MappingProxyType({}))
 

@@ -12,7 +12,7 @@ from vaporqa.evidence.collected import YES
 from vaporqa.evidence.joins import group_numbers, pairs_by_group
 from vaporqa.evidence.reported import DETECTED, UNSTATED, Values, in_family
 from vaporqa.quantities.units import BY_MASS
-from vaporqa.tables.values import Bool, Float, Int64
+from vaporqa.tables.values import Bool, Float, Int8, Int64
 
 if TYPE_CHECKING:
     from vaporqa.evidence import Evidence
@@ -144,8 +144,9 @@ def parents_by_pair(ev: Evidence) -> Int64:
 class Comparison:
     """Two numbers brought to one unit with what is needed to compare them, (m,) each.
 
-    `first`, `second` count a nondetect at its ceiling; `both` says that both are detected; `higher` is the higher
-    reporting limit; `silent` that neither is detected.
+    `first` and `second` are canonical in `family`, a nondetect counting at its ceiling. `both` says that both are
+    detected, `neither` that neither is; `higher` is the higher reporting (or detection) limit. `known` and
+    `limits_known` say that both members have the number and the limit, `hard` that one stands there and cannot be used.
     """
 
     first: Float
@@ -156,48 +157,53 @@ class Comparison:
     known: Bool
     limits_known: Bool
     hard: Bool
-    family_mass: Bool
+    family: Int8
 
 
 def compare(ev: Evidence, first: Int64, second: Int64) -> Comparison:
-    """Bring the members of each pair to one unit and gather their limits."""
+    """Bring the members of each pair to one unit and gather their limits.
+
+    Members in two families (by volume, by mass) are compared by mass. The limit that counts is the reporting limit, else
+    the number beside a nondetect mark; where the profile chooses so, the detection limit.
+    """
     results = ev.results
     assert results is not None
-    family = np.where(
-        results.result.family[first] == results.result.family[second],
-        results.result.family[first],
-        BY_MASS,
-    ).astype(np.int8)
+    detected = results.detected == DETECTED
+    number = _counted(detected, results.result, results.ceiling)
+    if ev.rulebook.choose.get("duplicates.basis") == "detection_limit":
+        limit = results.detection_limit
+    else:
+        limit = results.reporting_limit.or_else(results.nondetect_at)
+    one, other = number.family[first], number.family[second]
+    one, other = np.where(one > 0, one, other), np.where(other > 0, other, one)
+    family = np.where(one == other, one, BY_MASS).astype(np.int8)
     mass = ev.molar_mass(results.analyte[first])
 
     def bring(values: Values, rows: Int64) -> Values:
         return in_family(values.take(rows), family, mass, ev.molar_volume)
 
-    ceiling = results.ceiling
-    limit = results.reporting_limit.or_else(results.nondetect_at)
-    # Families of nondetects come from their limits where the result cell itself holds no number.
-    lacks = family == 0
-    if lacks.any():
-        either = np.where(limit.family[first] > 0, limit.family[first], limit.family[second])
-        family = np.where(lacks, either, family).astype(np.int8)
-    d1, d2 = results.detected[first] == DETECTED, results.detected[second] == DETECTED
-    r1, r2 = bring(results.result, first), bring(results.result, second)
-    blank1, blank2 = results.blank_limit[first], results.blank_limit[second]
-    c1, c2 = bring(ceiling, first), bring(ceiling, second)
-    l1, l2 = bring(limit, first), bring(limit, second)
-    v1 = np.where(d1, r1.value, np.where(np.isfinite(blank1), blank1, c1.value))
-    v2 = np.where(d2, r2.value, np.where(np.isfinite(blank2), blank2, c2.value))
+    n1, n2, l1, l2 = bring(number, first), bring(number, second), bring(limit, first), bring(limit, second)
     stated = (results.detected[first] != UNSTATED) & (results.detected[second] != UNSTATED)
     return Comparison(
-        first=v1,
-        second=v2,
-        both=d1 & d2,
-        neither=stated & ~d1 & ~d2,
+        first=n1.value,
+        second=n2.value,
+        both=detected[first] & detected[second],
+        neither=stated & ~detected[first] & ~detected[second],
         higher=np.fmax(l1.value, l2.value),
-        known=stated & np.isfinite(v1) & np.isfinite(v2),
+        known=stated & n1.known & n2.known,
         limits_known=l1.known & l2.known,
-        hard=(d1 & r1.hard) | (d2 & r2.hard) | (~d1 & c1.hard) | (~d2 & c2.hard) | l1.hard | l2.hard,
-        family_mass=family == BY_MASS,
+        hard=n1.hard | n2.hard | l1.hard | l2.hard,
+        family=family,
+    )
+
+
+def _counted(detected: Bool, result: Values, ceiling: Values) -> Values:
+    """The number of a detect, the ceiling of everything else."""
+    return Values(
+        np.where(detected, result.value, ceiling.value),
+        np.where(detected, result.family, ceiling.family).astype(np.int8),
+        np.where(detected, result.known, ceiling.known),
+        np.where(detected, result.hard, ceiling.hard),
     )
 
 

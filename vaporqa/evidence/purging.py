@@ -118,13 +118,11 @@ def _dead(ev: Evidence, purging: Purging, asked: Asked) -> tuple[Float, Facts]:
         np.where(met, dead.want[safe], ""), "probes", np.where(met, dead.place[safe], ""), met & dead.hard[safe]
     )
     train = numbers(purging.table, "train_volume").take(purging.row)
-    asked.need(train.known | ~train.hard, "the train volume", ("purges", "train_volume"))
-    asked.hard_where(train.hard)
+    asked.need(Known(train.value, ~train.hard, train.hard), "the train volume", ("purges", "train_volume"))
     bulb = _bulb(ev, purging.sample, asked)
     total = np.where(met, dead.value[safe], np.nan) + np.where(train.known, train.value, 0.0) + bulb
-    total = np.where(total > 0, total, np.nan)
-    asked.need(np.isfinite(total), "a dead volume above nought", ("probes", "tubing_length"))
-    return total, {"dead": Amounts(total, "mL"), "assumed": Labels(np.where(met, dead.assumed[safe], ""))}
+    assumed = np.where(met & (dead.assumed[safe] != ""), dead.assumed[safe], "nothing")
+    return total, {"dead": Amounts(total, "mL"), "assumed": Labels(assumed)}
 
 
 def _bulb(ev: Evidence, sample: Int64, asked: Asked) -> Float:
@@ -137,6 +135,12 @@ def _bulb(ev: Evidence, sample: Int64, asked: Asked) -> Float:
     container = np.where(sample >= 0, samples.container[safe], "")
     vacuum = numbers(table, "vacuum_start").take(row)
     bulb = (container == "glass_bulb") & ~(vacuum.known & (vacuum.value > 0))
+    asked.need(
+        Known(vacuum.value, ~vacuum.hard, vacuum.hard),
+        "the vacuum of the glass bulb",
+        ("samples", "vacuum_start"),
+        rows=container == "glass_bulb",
+    )
     stated = numbers(table, "container_volume").take(row)
     stock = ev.container_ids
     number = stock.of("samples", "container_id", table.rows)
@@ -214,8 +218,8 @@ def purge_arithmetic(ev: Evidence) -> Measured:
 def purge_to_sample(ev: Evidence) -> Measured:
     """Seconds from the end of the purge to the start of the sample; negative where the sample came first.
 
-    Date-only stamps: the shortest and the longest pause are both possible. The pause counts as known only where the
-    two stamps are instants, or where even the kindest reading is out of order or the longest one is short enough.
+    Date-only stamps: the shortest and the longest pause are both possible. Where even the longest is negative the
+    order is wrong; where even the shortest is not, the pause is known to be at least that; else nothing is known.
     """
     purging = ev.purging
     if purging is None:
@@ -230,7 +234,6 @@ def purge_to_sample(ev: Evidence) -> Measured:
     shortest = (start.low - ended.high) / _US_PER_S
     longest = (start.high - ended.low) / _US_PER_S
     exact = ~ended.date_only & ~start.date_only
-    decided = exact | (longest < 0)
-    asked.need(decided, "the time of day of purge and sample")
-    value = np.where(exact, longest, np.where(longest < 0, longest, shortest))
-    return asked.measured(value, samples=_links(purging.sample))
+    asked.need(exact | (longest < 0) | (shortest >= 0), "the time of day of purge and sample")
+    value = np.where(exact | (longest < 0), longest, shortest)
+    return asked.measured(value, samples=_links(purging.sample), only_at_least=~exact & (shortest >= 0))

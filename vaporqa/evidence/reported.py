@@ -245,11 +245,11 @@ class Results:
 
     def flagged(self, meaning: str) -> Bool:
         """Rows with a declared flag of this meaning."""
-        return (self.flags >> FLAG_MEANINGS.index(meaning)) & 1 == 1
+        return np.asarray((self.flags >> FLAG_MEANINGS.index(meaning)) & 1 == 1)
 
     @property
     def ceiling(self) -> Values:
-        """What a nondetect counts as: the limit that a blank gave it, the number beside its mark, its reporting limit."""
+        """What a nondetect counts as: the limit a blank gave it, else the number beside its mark, else its own limit."""
         own = self.nondetect_at.or_else(self.reporting_limit)
         blank = np.isfinite(self.blank_limit)
         return Values(
