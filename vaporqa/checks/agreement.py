@@ -8,17 +8,17 @@ from __future__ import annotations
 
 import numpy as np
 
-from vaporqa.criteria import Rule
+from vaporqa.checks.bound import keeps_limit
+from vaporqa.criteria import RELATIVE_TOLERANCE, Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.judged import Amounts, Facts, Judged, Labels, judged_from
 from vaporqa.evidence.pairs import compare
 from vaporqa.outcomes import Outcome
 from vaporqa.quantities.agreement import relative_percent_difference
-from vaporqa.tables.values import Int64, Table
+from vaporqa.tables.values import Bool, Float, Int64, Table
 
 OPTIONS = {"gate": "multiple of the higher limit from which RPD is judged"}
-_TOLERANCE = 1e-9
 
 
 def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
@@ -41,42 +41,37 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
 
 
 def _judge(
-    rule: Rule, evidence: Evidence, table: Table, asked: Asked, row: Int64, other: Int64, paired: np.ndarray
+    rule: Rule, evidence: Evidence, table: Table, asked: Asked, row: Int64, other: Int64, paired: Bool
 ) -> Judged:
     both = compare(evidence, row, other)
-    limits_needed = paired & ~both.neither
-    asked.need(both.known | both.neither, "a readable result of both members", ("results", "result"), rows=paired)
-    asked.need(both.limits_known, "a reporting limit to judge by", ("results", "reporting_limit"), rows=limits_needed)
-    asked.hard_where(paired & both.hard & ~both.neither)
-    gate = float(str(rule.options["gate"])) * both.higher
-    slack = np.abs(gate) * _TOLERANCE
-    with np.errstate(invalid="ignore"):
-        by_rpd = both.both & (both.first >= gate - slack) & (both.second >= gate - slack)
+    to_compare = paired & ~both.neither
+    asked.need(both.known, "a readable result of both members", ("results", "result"), rows=to_compare)
+    asked.need(both.limits_known, "a reporting limit to judge by", ("results", "reporting_limit"), rows=to_compare)
+    asked.hard_where(to_compare & both.hard)
+    by_rpd = both.both & reaches_gate(rule, both.first, both.higher) & reaches_gate(rule, both.second, both.higher)
     rpd = relative_percent_difference(both.first, both.second) / 100.0
     with np.errstate(divide="ignore", invalid="ignore"):
         multiple = np.abs(both.first - both.second) / both.higher
-    names = [limit.name for limit in rule.limits]
     rpd_limit, gap_limit = rule.limit("rpd"), rule.limit("difference")
-    with np.errstate(invalid="ignore"):
-        broken = np.where(
-            by_rpd, rpd > rpd_limit.value * (1 + _TOLERANCE), multiple > gap_limit.value * (1 + _TOLERANCE)
-        )
-    known = asked.known
-    outcome = np.where(
-        known & (both.neither | ~broken), Outcome.HOLDS, np.where(known, Outcome.BROKEN, Outcome.UNPROVEN)
-    )
-    index = np.where(by_rpd, names.index("rpd"), names.index("difference"))
+    keeps = both.neither | np.where(by_rpd, keeps_limit(rpd_limit, rpd), keeps_limit(gap_limit, multiple))
+    outcome = np.where(asked.known, np.where(keeps, Outcome.HOLDS, Outcome.BROKEN), Outcome.UNPROVEN)
+    index = np.where(by_rpd, rule.limits.index(rpd_limit), rule.limits.index(gap_limit))
     limit = np.where(outcome == Outcome.BROKEN, index, -1).astype(np.int16)
-    assert evidence.results is not None
-    family = np.where(both.family_mass, 2, 1).astype(np.int8)
     facts: Facts = {
         "analyte": Labels(evidence.analyte_names(row)),
-        "result": evidence.shown(both.first, family),
-        "other_result": evidence.shown(both.second, family),
+        "result": evidence.shown(both.first, both.family),
+        "other_result": evidence.shown(both.second, both.family),
         "other": Labels(np.where(paired, table.keys[other], "").astype(object)),
-        "higher_limit": evidence.shown(both.higher, family),
+        "higher_limit": evidence.shown(both.higher, both.family),
         "rpd": Amounts(rpd * 100.0, "%"),
     }
     measured = asked.measured(np.where(by_rpd, rpd, multiple), facts=facts)
     worst = np.where(by_rpd, rpd / rpd_limit.value, multiple / gap_limit.value)
     return judged_from(measured, table.rows, outcome.astype(np.uint8), limit, worst=worst)
+
+
+def reaches_gate(rule: Rule, value: Float, higher: Float) -> Bool:
+    """Whether numbers are high enough to be judged by RPD: at the gate and above it."""
+    gate = float(str(rule.options["gate"])) * higher
+    with np.errstate(invalid="ignore"):
+        return np.asarray(value >= gate * (1.0 - RELATIVE_TOLERANCE))

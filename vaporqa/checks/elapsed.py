@@ -100,7 +100,7 @@ class _Sheet:
 
     def __init__(self, measured: Measured) -> None:
         size = len(measured.row)
-        case_unknown = (measured.cases["container"] == "") | (measured.cases["matrix"] == "")
+        case_unknown = (measured.cases["container"] == "") | (measured.cases["medium"] == "")
         no_case = measured.concerned & case_unknown
         self.waiting = measured.concerned & ~no_case
         self.seen = np.where(no_case, _LACKS, 0).astype(np.int8)

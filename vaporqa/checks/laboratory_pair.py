@@ -9,6 +9,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from vaporqa.checks.agreement import reaches_gate
+from vaporqa.checks.bound import keeps_limit
 from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.batches import laboratory_duplicates
@@ -17,7 +19,6 @@ from vaporqa.outcomes import Outcome
 from vaporqa.quantities.agreement import relative_percent_difference
 
 OPTIONS = {"gate": "multiple of the higher limit from which RPD is judged"}
-_TOLERANCE = 1e-9
 
 
 def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
@@ -26,25 +27,21 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     if table is None or qc is None:
         return ()
     rows, measured, pair = laboratory_duplicates(evidence)
-    gate = float(str(rule.options["gate"])) * pair.higher
+    high = pair.both & reaches_gate(rule, pair.first, pair.higher) & reaches_gate(rule, pair.second, pair.higher)
+    rpd = relative_percent_difference(pair.first, pair.second) / 100.0
     with np.errstate(invalid="ignore", divide="ignore"):
-        slack = np.abs(gate) * _TOLERANCE
-        high = pair.both & (pair.first >= gate - slack) & (pair.second >= gate - slack)
-        rpd = relative_percent_difference(pair.first, pair.second) / 100.0
         multiple = np.abs(pair.first - pair.second) / pair.higher
     # Without limits the two-part test cannot be run; RPD alone would judge small numbers too hard.
     by_numbers = pair.known & (pair.limits_known | pair.neither)
     stated = measured.value / 100.0
-    by_rpd = np.where(by_numbers, high, True)
+    by_rpd = ~by_numbers | high
     number = np.where(by_numbers, np.where(high, rpd, multiple), stated)
-    names = [limit.name for limit in rule.limits]
-    rpd_limit, gap_limit = rule.limit("rpd").value, rule.limit("difference").value
-    with np.errstate(invalid="ignore"):
-        broken = np.where(by_rpd, number > rpd_limit * (1 + _TOLERANCE), number > gap_limit * (1 + _TOLERANCE))
-    broken &= ~(by_numbers & pair.neither)
+    rpd_limit, gap_limit = rule.limit("rpd"), rule.limit("difference")
+    keeps = np.where(by_rpd, keeps_limit(rpd_limit, number), keeps_limit(gap_limit, number))
+    keeps |= by_numbers & pair.neither
     known = by_numbers | np.isfinite(stated)
-    outcome = np.where(known, np.where(broken, Outcome.BROKEN, Outcome.HOLDS), Outcome.UNPROVEN).astype(np.uint8)
-    index = np.where(by_rpd, names.index("rpd"), names.index("difference"))
+    outcome = np.where(known, np.where(keeps, Outcome.HOLDS, Outcome.BROKEN), Outcome.UNPROVEN).astype(np.uint8)
+    index = np.where(by_rpd, rule.limits.index(rpd_limit), rule.limits.index(gap_limit))
     limit = np.where(outcome == Outcome.BROKEN, index, -1).astype(np.int16)
     names_of = np.array([*evidence.analytes.name, ""], dtype=object)
     facts: Facts = {

@@ -57,7 +57,7 @@ def _results(rule: Rule, evidence: Evidence) -> Judged | None:
     row = np.concatenate([pairs.second, pairs.lone]).astype(np.int64)
     outcome = np.full(len(row), Outcome.HOLDS, np.uint8)
     outcome[len(pairs.second) :] = Outcome.BROKEN
-    parent = evidence.samples.parent[np.maximum(results.sample[row], 0)]
+    parent = evidence.parents[np.maximum(results.sample[row], 0)]
     names = np.array([*evidence.sample_ids.names, ""], dtype=object)
     measured = Asked(row, np.ones(len(row), bool)).measured(
         np.full(len(row), np.nan),

@@ -1,4 +1,4 @@
-"""`together`: a duplicate is drawn at the same time as its parent, a replicate after it, as the label says."""
+"""`together`: a duplicate is drawn at the same time as its parent, a replicate before or after it, as labelled."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from vaporqa.evidence.cells import Moment
 from vaporqa.evidence.judged import Judged, Labels, judged_from
 from vaporqa.evidence.pairs import DUPLICATE_KINDS
 from vaporqa.outcomes import Outcome
+from vaporqa.tables.values import Bool
 
 OPTIONS: dict[str, str] = {}
 
@@ -40,12 +41,9 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
         asked.need(moment, "the start and end of both samples", ("samples", column))
     apart = _certainly_apart(start, end, other_start, other_end)
     overlap = _certainly_overlap(start, end, other_start, other_end)
-    after = start.low >= other_end.high
-    not_after = start.high < other_end.low
     duplicate = kind == "field_duplicate"
-    decided = np.where(duplicate, apart | overlap, after | not_after)
-    asked.need(decided, "the time of day of both samples")
-    broken = np.where(duplicate, apart, not_after)
+    asked.need(apart | overlap, "the time of day of both samples")
+    broken = np.where(duplicate, apart, overlap)
     names = [limit.name for limit in rule.limits]
     index = np.where(duplicate, names.index("together"), names.index("one_after_the_other"))
     outcome = np.where(asked.known, np.where(broken, Outcome.BROKEN, Outcome.HOLDS), Outcome.UNPROVEN)
@@ -56,9 +54,17 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     return (judged_from(measured, table.rows, outcome, limit),)
 
 
-def _certainly_apart(start: Moment, end: Moment, other_start: Moment, other_end: Moment) -> np.ndarray:
-    return (start.low > other_end.high) | (other_start.low > end.high)
+def _certainly_apart(start: Moment, end: Moment, other_start: Moment, other_end: Moment) -> Bool:
+    """One begun when the other had ended or later; a start in common is never apart."""
+    after = (start.low >= other_end.high) | (other_start.low >= end.high)
+    return np.asarray(after & ~_same_instant(start, other_start))
 
 
-def _certainly_overlap(start: Moment, end: Moment, other_start: Moment, other_end: Moment) -> np.ndarray:
-    return (start.high <= other_end.low) & (other_start.high <= end.low)
+def _certainly_overlap(start: Moment, end: Moment, other_start: Moment, other_end: Moment) -> Bool:
+    both = (start.high < other_end.low) & (other_start.high < end.low)
+    return np.asarray(both | _same_instant(start, other_start))
+
+
+def _same_instant(first: Moment, second: Moment) -> Bool:
+    instants = (first.low == first.high) & (second.low == second.high)
+    return np.asarray(instants & (first.low == second.low))

@@ -10,7 +10,7 @@ from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.cells import numbers, pick, words
 from vaporqa.evidence.joins import group_numbers, pairs_by_group
 from vaporqa.evidence.judged import Links, Measured
-from vaporqa.evidence.reported import DETECTED, UNSTATED, Values, in_family
+from vaporqa.evidence.reported import DETECTED, UNSTATED, Values, counted, in_family
 from vaporqa.tables.values import Bool, Float, Int64
 
 if TYPE_CHECKING:
@@ -68,9 +68,10 @@ def laboratory_duplicates(ev: Evidence) -> tuple[Int64, Measured, LabPair]:
         pair.known | stated.known, "the parent's result (or a stated RPD)", ("lab_qc", "parent_qc_id"),
         ("lab_qc", "sample_id"), ("lab_qc", "rpd"),
     )  # fmt: skip
+    by_numbers = pair.known & (pair.limits_known | pair.neither)
+    asked.need(by_numbers | stated.known, "a reporting limit to judge by", ("lab_qc", "reporting_limit"))
     asked.hard_where(pair.hard | stated.hard)
-    links = results_of_batches(ev, rows)
-    return rows, asked.measured(np.where(pair.known, np.nan, stated.value), results=links), pair
+    return rows, asked.measured(stated.value, results=results_of_batches(ev, rows)), pair
 
 
 class LabPair:
@@ -132,20 +133,11 @@ def _pair(ev: Evidence, rows: Int64, parent_qc: Int64, parent_result: Int64) -> 
     family = np.where(own.family > 0, own.family, own_limit.family).astype(np.int8)
     other, other_limit = (in_family(v, family, mass, ev.molar_volume) for v in (other, other_limit))
     own_limit = in_family(own_limit, family, mass, ev.molar_volume)
-    first = _counted(own_detected == DETECTED, own, own_limit)
-    second = _counted(other_detected == DETECTED, other, other_limit)
+    first = counted(own_detected == DETECTED, own, own_limit)
+    second = counted(other_detected == DETECTED, other, other_limit)
     stated = (own_detected != UNSTATED) & (other_detected != UNSTATED)
     both = (own_detected == DETECTED) & (other_detected == DETECTED)
     neither = stated & (own_detected != DETECTED) & (other_detected != DETECTED)
     return LabPair(
         first, second, both, neither, np.fmax(own_limit.value, other_limit.value), own_limit.known & other_limit.known
-    )
-
-
-def _counted(detected: Bool, result: Values, limit: Values) -> Values:
-    return Values(
-        np.where(detected, result.value, limit.value),
-        np.where(detected, result.family, limit.family).astype(np.int8),
-        np.where(detected, result.known, limit.known),
-        np.where(detected, result.hard, limit.hard),
     )

@@ -69,7 +69,7 @@ def judged_results(ev: Evidence) -> Bool:
     return np.asarray(ev.results.target & (ev.in_use != 0))
 
 
-def _matrix_of_results(ev: Evidence, rows: Int64) -> tuple[Texts, Bool]:
+def _medium_of_results(ev: Evidence, rows: Int64) -> tuple[Texts, Bool]:
     """`gas`, `soil`, `water` or empty by result; unknown in a gas container is gas; and unreadable words."""
     samples = ev.samples
     matrix = samples.matrix
@@ -102,9 +102,9 @@ def _elapsed(
     container, container_hard = take_words(ev.samples.container, ev.samples.container_hard, sample)
     asked.need(container != "", "the container", ("samples", "container"), ("containers", "container"))
     asked.hard_where(container_hard)
-    matrix, matrix_hard = _matrix_of_results(ev, rows)
-    asked.need(matrix != "", "the matrix", ("samples", "matrix"))
-    asked.hard_where(matrix_hard)
+    medium, medium_hard = _medium_of_results(ev, rows)
+    asked.need(medium != "", "the matrix", ("samples", "matrix"))
+    asked.hard_where(medium_hard)
     asked.need(begin, begin_phrase, *begin_places)
     asked.need(end, end_phrase, *end_places)
     shortest = np.maximum(end.low - begin.high, 0) / _US_PER_S
@@ -122,7 +122,7 @@ def _elapsed(
     return asked.measured(
         longest,
         facts=facts,
-        cases={"matrix": matrix, "container": container, "preserved": kept, "cas": cas},
+        cases={"medium": medium, "container": container, "preserved": kept, "cas": cas},
         extra={
             "shortest": shortest,
             "longest": longest,

@@ -7,7 +7,7 @@ from vaporqa.evidence.judged import MeasureSpec
 
 _TRACER_FACTS = ("tracer", "train", "ceiling", "shroud", "judged_on")
 _TIME_FACTS = ("analyte", "container", "from", "to")
-_TIME_CASES = ("matrix", "container", "preserved", "class", "cas")
+_TIME_CASES = ("medium", "container", "preserved", "class", "cas")
 
 _ALL = (
     MeasureSpec(

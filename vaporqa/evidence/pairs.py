@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vaporqa.evidence.cells import pick
-from vaporqa.evidence.collected import YES
 from vaporqa.evidence.joins import group_numbers, pairs_by_group
-from vaporqa.evidence.reported import DETECTED, UNSTATED, Values, in_family
+from vaporqa.evidence.reported import DETECTED, UNSTATED, Values, counted, in_family
 from vaporqa.quantities.units import BY_MASS
 from vaporqa.tables.values import Bool, Float, Int8, Int64
 
@@ -169,7 +168,7 @@ def compare(ev: Evidence, first: Int64, second: Int64) -> Comparison:
     results = ev.results
     assert results is not None
     detected = results.detected == DETECTED
-    number = _counted(detected, results.result, results.ceiling)
+    number = counted(detected, results.result, results.ceiling)
     if ev.rulebook.choose.get("duplicates.basis") == "detection_limit":
         limit = results.detection_limit
     else:
@@ -195,18 +194,3 @@ def compare(ev: Evidence, first: Int64, second: Int64) -> Comparison:
         hard=n1.hard | n2.hard | l1.hard | l2.hard,
         family=family,
     )
-
-
-def _counted(detected: Bool, result: Values, ceiling: Values) -> Values:
-    """The number of a detect, the ceiling of everything else."""
-    return Values(
-        np.where(detected, result.value, ceiling.value),
-        np.where(detected, result.family, ceiling.family).astype(np.int8),
-        np.where(detected, result.known, ceiling.known),
-        np.where(detected, result.hard, ceiling.hard),
-    )
-
-
-def concerned_samples(ev: Evidence) -> Bool:
-    """Soil-gas samples, by sample number."""
-    return np.asarray(ev.samples.soil_gas == YES)

@@ -181,6 +181,16 @@ def values_of(amount: Amount | None, size: int) -> Values:
     return Values(amount.values, amount.family, known, (amount.state == UNREADABLE) | (read & ~known))
 
 
+def counted(detected: Bool, result: Values, ceiling: Values) -> Values:
+    """Return the number of a detect and the ceiling of everything else."""
+    return Values(
+        np.where(detected, result.value, ceiling.value),
+        np.where(detected, result.family, ceiling.family).astype(np.int8),
+        np.where(detected, result.known, ceiling.known),
+        np.where(detected, result.hard, ceiling.hard),
+    )
+
+
 def in_family(values: Values, family: Int8, molar_mass: Float, molar_volume: float) -> Values:
     """Bring amounts into a wanted family, by molar mass between volume and mass; elsewhere they become unknown.
 
@@ -249,7 +259,7 @@ class Results:
 
     @property
     def ceiling(self) -> Values:
-        """What a nondetect counts as: the limit a blank gave it, else the number beside its mark, else its own limit."""
+        """What a nondetect counts as: the limit a blank gave it, the number beside its mark, else its reporting limit."""
         own = self.nondetect_at.or_else(self.reporting_limit)
         blank = np.isfinite(self.blank_limit)
         return Values(

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import zoneinfo
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -108,6 +109,7 @@ def _utc_offset(zone: zoneinfo.ZoneInfo, utc: int) -> int:
     return _offset(_wall(utc).replace(tzinfo=dt.UTC).astimezone(zone))
 
 
+@lru_cache(maxsize=1 << 16)
 def _day_offset(zone: zoneinfo.ZoneInfo, day: int) -> int:
     """Offset of a local day in microseconds, or `_NOT_ONE_OFFSET` where the clocks change in it."""
     begin = _wall(day * MICROSECONDS_PER_DAY)

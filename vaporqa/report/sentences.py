@@ -113,7 +113,7 @@ class Sentences:
         template = _template(rule, limit, Outcome(int(found.outcome[first])))
         keys = [visible(str(key)) for key in found.key[part]]
         given: dict[str, Sequence[str]] = {
-            "missing": [str(want) or _MISSING_AT_ALL for want in found.want[part]],
+            "missing": self._missing(judged, part),
             "key": keys,
             "row": keys,
         }
@@ -123,6 +123,13 @@ class Sentences:
         if rule.check == _READING:
             return [self._placed(text, at, rule, judged) for text, at in zip(texts, part.tolist(), strict=True)]
         return texts
+
+    def _missing(self, judged: Judged, part: Int64) -> list[str]:
+        """Name what is missing; what stands in its cell and cannot be read is not merely missing."""
+        found = self._review.findings
+        hard = judged.hard[found.entry[part]].tolist()
+        named = (str(want) or _MISSING_AT_ALL for want in found.want[part])
+        return [f"a readable value of {one}" if unread else one for one, unread in zip(named, hard, strict=True)]
 
     def _measured(self, rule: Rule, limit: int, values: Sequence[float]) -> list[str]:
         made: dict[float, str] = {}
