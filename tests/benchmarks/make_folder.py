@@ -83,9 +83,12 @@ def make(folder: Path, results: int, seed: int) -> None:
     write(
         "tracer_tests",
         {
-            "test_id": [f"TT{n}" for n in number[own]], "sample_id": name[own], "at": np.array(minutes(begun, -12))[own],
+            "test_id": [f"TT{n}" for n in number[own]], "sample_id": name[own],
+            "at": np.array(minutes(begun, -12))[own],
             "tracer": "helium", "approach": "shroud", "basis": "field", "shroud_low [%v]": 20.0,
-            "train_reading [%v]": np.round(np.where(leak, rng.uniform(1.2, 5, samples), rng.uniform(0.05, 0.6, samples)), 2)[own],
+            "train_reading [%v]": np.round(
+                np.where(leak, rng.uniform(1.2, 5, samples), rng.uniform(0.05, 0.6, samples)), 2
+            )[own],
             "train_detected": "yes", "train_reporting_limit [%v]": 0.01,
         },
     )  # fmt: skip
@@ -102,7 +105,9 @@ def make(folder: Path, results: int, seed: int) -> None:
     _results(folder, results, name, begun, duplicate, rng)
 
 
-def _equipment(write: object, begun: np.ndarray, own: np.ndarray, probe: np.ndarray, tips: np.ndarray, rng: object) -> None:
+def _equipment(
+    write: object, begun: np.ndarray, own: np.ndarray, probe: np.ndarray, tips: np.ndarray, rng: object
+) -> None:
     rows = np.flatnonzero(own)
     used = np.array(minutes(begun, -180))[rows]
     cleaned = np.array(minutes(begun, 30))[rows]
@@ -136,7 +141,8 @@ def _results(
     text = np.where(level < limit, "ND", np.char.mod("%.3g", level))
     late = rng.random(len(name)) < 0.0125
     days = np.where(late, 35, rng.integers(3, 20, len(name)))
-    analysed = np.datetime_as_string(begun + days.astype("timedelta64[D]") + (np.arange(len(name)) % 300).astype("timedelta64[m]"), unit="m")
+    spread = (np.arange(len(name)) % 300).astype("timedelta64[m]")
+    analysed = np.datetime_as_string(begun + days.astype("timedelta64[D]") + spread, unit="m")
     frame = pd.DataFrame(
         {
             "result_id": np.char.mod("R%08d", np.arange(n)), "sample_id": name[sample],

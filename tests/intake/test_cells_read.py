@@ -123,8 +123,13 @@ def test_nondetect_marks_and_numbers_of_results(read):
     assert result.state[by_cell["ND"]] == EMPTY
     assert (result.state[by_cell["0"]], result.values[by_cell["0"]]) == (READ, 0)
     [(wrong, details)] = found(tables, "readable-number", "result")
-    assert [cells[row] for row in wrong] == ["BDL", "5 u", "1.2 J", "nd", "> 5"]
-    assert details == ["ND?", "5 U?", "1.2?", "ND?", "5?"]
+    assert [cells[row] for row in wrong] == ["BDL", "5 u", "nd", "> 5"]
+    assert details == ["ND?", "5 U?", "ND?", "5?"]
+    # A flag that nobody declared leaves the number to be read, and the row open.
+    assert result.written[by_cell["1.2 J"]] == 1.2
+    assert [(reading.whole, reading.rows.tolist()) for reading in tables.readings if reading.rule == "known-flag"] == [
+        ("J", [by_cell["1.2 J"]])
+    ]
     assert "1 negative numbers, read as nondetects" in remarks(tables)
 
 

@@ -230,7 +230,7 @@ def test_several_files_feed_one_table_by_mapping(read, tmp_path):
     [
         (
             "{file: lab.csv, sheet: Data}",
-            "`sheet` in tables.probes is not read by this version; read now: file, columns",
+            "project.yaml:2:41: 'lab.csv' is no workbook and has no sheet 'Data'; leave `sheet` out",
         ),
         ("{file: lab.csv, colums: {}}", "unknown key 'colums' in tables.probes; did you mean 'columns'?"),
         ("{columns: {}}", "a mapping for probes names no file"),

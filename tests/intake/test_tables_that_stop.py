@@ -95,15 +95,18 @@ STOPS = {
         {"probes.csv": "probe_id,location_id\nP1,L1\n".encode("utf-16") + b"x"},
         "probes.csv: the file starts as UTF-16 and does not go on so",
     ),
-    "workbook of the folder": (
+    "damaged workbook": (
         {"probes.xlsx": b"PK\x03\x04"},
-        "probes.xlsx: tables of the format .xlsx are not read by this version; save it as CSV in UTF-8",
+        "probes.xlsx: this is no workbook: it cannot be opened as a package of sheets; save the sheet as CSV in UTF-8",
     ),
-    "parquet of the folder": (
+    "damaged Parquet file": (
         {"results.parquet": b"PAR1"},
-        "results.parquet: tables of the format .parquet are not read",
+        "results.parquet: this is no Parquet file that can be read",
     ),
-    "workbook of all tables": ({"tables.xlsx": b"PK\x03\x04"}, "tables.xlsx: tables of the format .xlsx are not read"),
+    "damaged workbook of all tables": (
+        {"tables.xlsx": b"PK\x03\x04"},
+        "tables.xlsx: this is no workbook: it cannot be opened",
+    ),
     "one table in two files": (
         {"probes.csv": PROBES, "probes.tsv": PROBES},
         "probes.csv: the table probes stands in 2 files: probes.csv, probes.tsv; keep one",

@@ -14,6 +14,7 @@ does not know 1330-20-7, 179601-23-1, 17060-07-0, 3114-55-4 and the mixture 2555
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import re
 import unicodedata
 from collections.abc import Mapping
@@ -171,6 +172,58 @@ def check_digit_ok(cas: str) -> bool:
         return False
     digits = [int(digit) for digit in cas if digit != "-"]
     return sum(place * digit for place, digit in enumerate(reversed(digits[:-1]), start=1)) % 10 == digits[-1]
+
+
+_SPREADSHEET_DATES = (
+    re.compile(r"(?P<year>[0-9]{2,4})[-/.](?P<one>[0-9]{1,2})[-/.](?P<two>[0-9]{1,2})"),
+    re.compile(r"(?P<one>[0-9]{1,2})[-/. ](?P<two>[0-9]{1,2}|[A-Za-z]{3,9})[-/., ]\s*(?P<year>[0-9]{4}|[0-9]{2})"),
+    re.compile(r"(?P<two>[A-Za-z]{3,9})[-/. ](?P<one>[0-9]{1,2})[-/., ]\s*(?P<year>[0-9]{4}|[0-9]{2})"),
+)
+_SERIAL = re.compile(r"([0-9]{4,6})(?:\.0+)?")
+_MIDNIGHT = re.compile(r"[T ]+0{1,2}:00(?::00(?:\.0+)?)?(?:Z|\s*AM)?$|[T ]+12:00(?::00)?\s*AM$", re.IGNORECASE)
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+
+
+def cas_from_spreadsheet(text: str) -> str | None:
+    """Return the CAS number that a spreadsheet turned into the date or the serial number `text`.
+
+    Spreadsheets take a CAS number whose middle part is a month for a date. Years of both centuries, both orders of day
+    and month, and serial days from 1900 and from 1904 are tried; a reading counts when its check digit fits.
+
+    Returns
+    -------
+    str or None
+        None where no reading fits, or more than one does. Nothing is looked up: the number need not be listed.
+
+    Examples
+    --------
+    >>> cas_from_spreadsheet("2075-01-04"), cas_from_spreadsheet("64164"), cas_from_spreadsheet("2025-06-03")
+    ('75-01-4', '75-09-2', None)
+    """
+    plain = _MIDNIGHT.sub("", text.strip())
+    dates: set[tuple[int, int, int]] = set()
+    serial = _SERIAL.fullmatch(plain)
+    if serial:
+        for first in (dt.date(1899, 12, 30), dt.date(1904, 1, 1)):
+            day = first + dt.timedelta(days=int(serial[1]))
+            dates.add((day.year, day.month, day.day))
+    for pattern in _SPREADSHEET_DATES:
+        match = pattern.fullmatch(plain)
+        if match is None:
+            continue
+        year, one = int(match["year"]), int(match["one"])
+        if match["two"].isdigit():
+            dates |= {(year, one, int(match["two"])), (year, int(match["two"]), one)}
+        elif match["two"][:3].lower() in _MONTHS:
+            dates.add((year, _MONTHS.index(match["two"][:3].lower()) + 1, one))
+    found = {
+        cas
+        for year, month, day in dates
+        if 1 <= month <= 12 and 1 <= day <= 9
+        for first_part in {f"{year:02d}", f"{year % 100:02d}"}
+        if check_digit_ok(cas := f"{first_part}-{month:02d}-{day}")
+    }
+    return found.pop() if len(found) == 1 else None
 
 
 def resolve(text: str, extra: Mapping[str, str] = MappingProxyType({})) -> str | None:

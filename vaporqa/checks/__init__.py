@@ -12,6 +12,7 @@ from types import MappingProxyType
 
 from vaporqa.checks import (
     agreement,
+    blank,
     bound,
     elapsed,
     equipment_blank,
@@ -88,11 +89,15 @@ _ALL = (
     ),
     CheckSpec(
         "frequency", "Enough quality-control samples of one kind for what they stand for.", frequency.run, False,
-        frequency.OPTIONS, ("found", "due", "group"), True, "ratio",
+        frequency.OPTIONS, ("found", "due", "group", "served"), True, "ratio",
     ),
     CheckSpec(
         "moves", "Equipment cleaned between its use at one location and at the next.", moves.run, False,
-        moves.OPTIONS, ("equipment", "here", "last", "used", "last_used"), False,
+        moves.OPTIONS, ("equipment", "here", "last", "used", "last_used", "assumed"), False,
+    ),
+    CheckSpec(
+        "blank", "Blanks beside a result, by the blank scheme in force.", blank.run, False, blank.OPTIONS,
+        ("analyte", "blank", "found", "result", "at", "scheme"), False, "words",
     ),
     CheckSpec(
         "equipment_blank", "Blanks of reusable equipment, by the blank scheme in force.", equipment_blank.run, False,
@@ -104,7 +109,7 @@ _ALL = (
     ),
     CheckSpec(
         "together", "Duplicates drawn at the same time, replicates one after the other, as labelled.", together.run,
-        False, together.OPTIONS, ("parent",), False,
+        False, together.OPTIONS, ("sample", "parent", "analyte"), False,
     ),
     CheckSpec(
         "reading", "What reading the tables found, cell by cell.", reading.run, False, reading.OPTIONS,

@@ -3,9 +3,9 @@
 Limits in minutes or hours are held against elapsed time, limits in days against calendar days. Where only dates are
 known an hour limit holds if the longest span fits, is broken if the shortest does not, and is open between.
 
-Limits are weighed in the order of the file. The first whose case certainly fits decides. A limit before it that only
-could fit (the cell that would tell is empty) must agree with it; where none certainly fits but one could, nothing is
-proven. An entry that no limit could fit is not concerned.
+Limits are weighed in the order of the file. The first whose case certainly fits decides. Where the cell that would tell
+is empty, every limit that could fit must agree; nothing is proven where they do not, nor where a word that the cell may
+hold is one that none of them is for. An entry that no limit could fit is not concerned.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     measured = _clock(rule, base.measure, evidence)
     if not len(measured.row):
         return (judged_from(measured, table.rows, np.empty(0, np.uint8), np.empty(0, np.int16)),)
-    cases, sheet = _Cases(measured, evidence), _Sheet(measured)
+    cases, sheet = _Cases(measured, evidence), _Sheet(measured, _words_that_tell(base))
     for index, limit in enumerate(base.limits):
         fits, could = cases.fits(limit.when)
         own = _clock(rule, limit.measure or base.measure, evidence)
@@ -81,13 +81,24 @@ def _clock(rule: Rule, name: str, evidence: Evidence) -> Measured:
     return measured
 
 
+def _words_that_tell(base: Rule) -> dict[tuple[str, str], int]:
+    """Words that some limit looks for in a cell that tells which limit is meant, each with a bit of its own."""
+    told = {(key, word): None for limit in base.limits for key in _TELLING for word in _listed(limit.when.get(key, ()))}
+    return {word: 1 << number for number, word in enumerate(told)}
+
+
+def _listed(wanted: Option) -> list[str]:
+    return [str(word) for word in (wanted if isinstance(wanted, tuple) else (wanted,))]
+
+
 @dataclass(slots=True, init=False)
 class _Sheet:
     """What the limits said so far of each entry, (m,) each; the first limit weighed gives number, limit and stamps."""
 
     waiting: Bool
     seen: Int8
-    could: Bool
+    words: dict[tuple[str, str], int]
+    covered: Int64
     first: Int16
     limit: Int16
     value: Float
@@ -98,13 +109,13 @@ class _Sheet:
     hard: Bool
     wants: list[Want]
 
-    def __init__(self, measured: Measured) -> None:
+    def __init__(self, measured: Measured, words: dict[tuple[str, str], int]) -> None:
         size = len(measured.row)
         case_unknown = (measured.cases["container"] == "") | (measured.cases["medium"] == "")
         no_case = measured.concerned & case_unknown
         self.waiting = measured.concerned & ~no_case
         self.seen = np.where(no_case, _LACKS, 0).astype(np.int8)
-        self.could = np.zeros(size, bool)
+        self.words, self.covered = words, np.zeros(size, np.int64)
         self.first = np.full(size, -1, np.int16)
         self.limit = self.first.copy()
         self.value = np.full(size, np.nan)
@@ -128,7 +139,8 @@ class _Sheet:
         self.allowed[new] = f"{limit.number:g} {limit.unit}"
         self.began = _mixed(new, _stamps(own, "from"), self.began)
         self.ended = _mixed(new, _stamps(own, "to"), self.ended)
-        self.could |= self.waiting & could
+        meant = sum(self.words[key, word] for key in _TELLING for word in _listed(limit.when.get(key, ())))
+        self.covered[self.waiting & could] |= meant
         self.waiting &= ~fits
 
     def _note_lacking(self, rows: Bool, own: Measured) -> None:
@@ -142,7 +154,8 @@ class _Sheet:
         """Return the outcome of each entry, and what the unproven ones lack."""
         outcome = np.full(len(self.seen), Outcome.NOT_CONCERNED, np.uint8)
         weighed = self.seen > 0
-        undecided = weighed & self.waiting  # limits that could fit, and none that does
+        # Limits that could fit, none that does, and a word that the empty cell may hold and that none of them is for.
+        undecided = weighed & self.waiting & (self.covered != sum(self.words.values()))
         outcome[weighed] = Outcome.UNPROVEN
         outcome[(self.seen == _HOLDS) & ~undecided] = Outcome.HOLDS
         outcome[(self.seen == _BROKEN) & ~undecided] = Outcome.BROKEN
@@ -177,8 +190,7 @@ class _Cases:
         size = len(self.measured.row)
         same, unknown = np.ones(size, bool), np.zeros(size, bool)
         for key, wanted in when.items():
-            listed = wanted if isinstance(wanted, tuple) else (wanted,)
-            inside = np.logical_or.reduce([self._is(key, str(word)) for word in listed])
+            inside = np.logical_or.reduce([self._is(key, word) for word in _listed(wanted)])
             if key in _TELLING:
                 blank = self._is(key, "")
                 inside = inside | blank

@@ -10,7 +10,7 @@ import numpy as np
 
 from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
-from vaporqa.evidence.decontamination import EquipmentBlank, Taint, samples_with_blank_unknown, taints
+from vaporqa.evidence.decontamination import EquipmentBlank, Taint, hanging_on, samples_with_blank_unknown, taints
 from vaporqa.evidence.judged import Facts, Judged, Labels, Links, Stamps, Want, state_of_rows
 from vaporqa.evidence.reported import DETECTED, NONDETECT
 from vaporqa.evidence.schemes import apply_scheme
@@ -59,21 +59,18 @@ class _Speaker:
         if results is None or not blank.results.size:
             drawn = samples_with_blank_unknown(self.evidence, blank)
             rows = self.evidence.results_of_samples(drawn)
-            self._add(blank, Outcome.UNPROVEN, 0, "", rows, np.full(len(rows), int(Letter.UNPROVEN), np.int16))
+            self._add(blank, Outcome.UNPROVEN, 0, "", rows, _unproven(rows))
             return
         status = results.detected[blank.results]
         unread = blank.results[(status != DETECTED) & (status != NONDETECT)]
         if unread.size:
-            self._add(blank, Outcome.UNPROVEN, 1, self._names(unread))
-        if taint is None:
-            if not np.any(status == DETECTED):
-                if not unread.size:
-                    self._add(blank, Outcome.HOLDS, -1, "")
-                return
-            dirty = blank.results[status == DETECTED]
-            self._add(blank, Outcome.BROKEN, -1, self._names(dirty))
-            return
-        self._tainted(blank, taint)
+            rows, _ = hanging_on(self.evidence, blank, unread)
+            rows = rows[results.detected[rows] != NONDETECT]  # no scheme does anything to a nondetect
+            self._add(blank, Outcome.UNPROVEN, 1, self._names(unread), rows, _unproven(rows))
+        if taint is not None:
+            self._tainted(blank, taint)
+        elif not unread.size:
+            self._add(blank, Outcome.HOLDS, -1, "")
 
     def _tainted(self, blank: EquipmentBlank, taint: Taint) -> None:
         results = self.evidence.results
@@ -91,7 +88,7 @@ class _Speaker:
         self._add(blank, Outcome.BROKEN, -1, dirty, taint.rows[keep], applied.detect[keep], applied.at[keep])
         if applied.open.any():
             rows = taint.rows[applied.open]
-            self._add(blank, Outcome.UNPROVEN, 2, dirty, rows, np.full(len(rows), int(Letter.UNPROVEN), np.int16))
+            self._add(blank, Outcome.UNPROVEN, 2, dirty, rows, _unproven(rows))
 
     def _names(self, rows: Int64) -> str:
         names = sorted({str(name) for name in self.evidence.analyte_names(rows)})
@@ -142,9 +139,14 @@ class _Speaker:
             measured=np.full(int(speaks.sum()), np.nan),
             want=np.where(broken, -1, np.array(self.want, dtype=np.int64)[speaks]).astype(np.int16),
             wants=_WANTS,
-            hard=np.zeros(int(speaks.sum()), bool),
+            # A blank that was never analysed is silent; one that cannot be read or applied is not.
+            hard=~broken & (np.array(self.want, dtype=np.int64)[speaks] > 0),
             facts=facts,
             results=Links(renumber[entry].astype(np.int64), target.astype(np.int64)),
             letters=(letters, np.where(letters == int(Letter.UNPROVEN), letters, 0).astype(np.int16)),
             at=at,
         )
+
+
+def _unproven(rows: Int64) -> Int16:
+    return np.full(len(rows), int(Letter.UNPROVEN), np.int16)

@@ -7,21 +7,39 @@ in use, and against the samples drawn that day.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date, timedelta
+from math import ceil
 
 import numpy as np
 
-from vaporqa.criteria import Rule
+from vaporqa.criteria import RELATIVE_TOLERANCE, Rule
 from vaporqa.evidence import Evidence
-from vaporqa.evidence.cells import moments, words
-from vaporqa.evidence.collected import YES
-from vaporqa.evidence.judged import Amounts, Judged, Labels, Links, Want
+from vaporqa.evidence.cells import moments, pick, words
+from vaporqa.evidence.collected import NO, YES
+from vaporqa.evidence.judged import Amounts, Judged, Labels, Links, Want, state_of_rows
+from vaporqa.evidence.made import is_made
 from vaporqa.evidence.pairs import DUPLICATE_KINDS
 from vaporqa.outcomes import Outcome
 from vaporqa.tables.values import Int64, Texts
 
 OPTIONS = {"of": "`duplicates` or `equipment_blanks`"}
 _EPOCH = date(1970, 1, 1)
+_KIND = Want("the kind and matrix of every sample", (("samples", "kind"),))
+_WHEN = Want("the time of every equipment blank", (("equipment_log", "at"),))
+
+
+@dataclass(frozen=True, slots=True)
+class _Group:
+    """Control samples found for one group, and the samples that they stand for, each from certain to possible.
+
+    `own` are the rows of the rule's table that the group is about.
+    """
+
+    name: str
+    found: tuple[int, int]
+    served: tuple[int, int]
+    own: tuple[int, ...]
 
 
 def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
@@ -31,39 +49,56 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     return _equipment_blanks(rule, evidence)
 
 
-def _due(rule: Rule, count: int) -> int:
-    """How many are due for `count`: one in so many, and at least so many."""
-    share, least = rule.limit("share"), rule.limit("least")
-    return max(int(least.number), int(np.ceil(count * share.value - 1e-9)))
+def _due(rule: Rule, served: int) -> tuple[int, int]:
+    """How many are due, and the limit that says so: one in so many (a part counts as a whole), and so many at least."""
+    dues = [
+        (ceil((limit.value * served if limit.name == "share" else limit.value) - RELATIVE_TOLERANCE), index)
+        for index, limit in enumerate(rule.limits)
+    ]
+    # Where both ask for as many, the plain number is what a person holds against the group.
+    return max(dues, key=lambda due: (due[0], rule.limits[due[1]].name != "share"))
 
 
-def _judged(rule: Rule, rows: int, groups: list[tuple[str, int, int, list[int]]], missing: Want | None) -> Judged:
-    """`groups`: subject, found, due, own rows."""
-    short = [group for group in groups if group[1] < group[2]]
-    state = np.zeros(rows, np.uint8)
-    for _, found, due, own in groups:
-        state[own] = np.maximum(state[own], Outcome.HOLDS if found >= due else Outcome.BROKEN)
-    lacks = missing is not None
-    size = 1 if lacks else len(short)
-    entry = np.concatenate([np.full(len(g[3]), i) for i, g in enumerate(short)]) if short else np.empty(0)
-    own = np.concatenate([np.array(g[3]) for g in short]) if short else np.empty(0)
+def _outcome(rule: Rule, group: _Group) -> Outcome:
+    if group.found[0] >= _due(rule, group.served[1])[0]:
+        return Outcome.HOLDS
+    return Outcome.BROKEN if group.found[1] < _due(rule, group.served[0])[0] else Outcome.UNPROVEN
+
+
+def _judged(rule: Rule, rows: int, groups: list[_Group], want: Want) -> Judged:
+    """Say which groups are short; one that could be either, for want of `want`, is unproven."""
+    outcomes = [_outcome(rule, group) for group in groups]
+    row = np.array([row for group in groups for row in group.own], dtype=np.int64)
+    each = [outcome for outcome, group in zip(outcomes, groups, strict=True) for _ in group.own]
+    speak = [(group, outcome) for group, outcome in zip(groups, outcomes, strict=True) if outcome is not Outcome.HOLDS]
+    outcome = np.array([outcome for _, outcome in speak], dtype=np.uint8)
+    broken = outcome == Outcome.BROKEN
+    found = np.array([group.found[0] for group, _ in speak], dtype=np.float64)
+    served = np.array([group.served[0] for group, _ in speak], dtype=np.float64)
+    due = [_due(rule, group.served[0]) for group, _ in speak]
+    limit = np.where(broken, np.array([index for _, index in due], dtype=np.int64), -1).astype(np.int16)
+    by_share = np.array([rule.limits[index].name == "share" for _, index in due], dtype=bool)
+    entry = np.array([number for number, (group, _) in enumerate(speak) for _ in group.own], dtype=np.int64)
+    own = np.array([row for group, _ in speak for row in group.own], dtype=np.int64)
+    names: Texts = np.array([group.name for group, _ in speak], dtype=object)
     return Judged(
-        state=state,
-        row=np.full(size, -1, np.int64),
-        outcome=np.full(size, Outcome.UNPROVEN if lacks else Outcome.BROKEN, np.uint8),
-        limit=np.full(size, -1 if lacks else 0, np.int16),
-        measured=np.full(size, np.nan) if lacks else np.array([float(g[1]) for g in short]),
-        want=np.full(size, 0 if lacks else -1, np.int16),
-        wants=(missing,) if missing is not None else (),
-        hard=np.zeros(size, bool),
+        state=state_of_rows(rows, row, np.array(each, dtype=np.uint8)),
+        row=np.full(len(speak), -1, np.int64),
+        outcome=outcome,
+        limit=limit,
+        measured=np.where(by_share, found / np.maximum(served, 1.0), found),
+        want=np.where(broken, -1, 0).astype(np.int16),
+        wants=(want,),
+        hard=np.zeros(len(speak), bool),
         facts={
-            "found": Amounts(np.zeros(size) if lacks else np.array([float(g[1]) for g in short])),
-            "due": Amounts(np.zeros(size) if lacks else np.array([float(g[2]) for g in short])),
-            "group": Labels(np.array([""] * size if lacks else [g[0] for g in short], dtype=object)),
+            "found": Amounts(found),
+            "due": Amounts(np.array([number for number, _ in due], dtype=np.float64)),
+            "served": Amounts(served),
+            "group": Labels(np.where(names == "", "the folder", names).astype(object)),
         },
-        subject=np.array([""] * size if lacks else [g[0] for g in short], dtype=object),
+        subject=names,
         alone=True,
-        own=None if lacks else Links(entry.astype(np.int64), own.astype(np.int64)),
+        own=Links(entry, own),
     )
 
 
@@ -71,24 +106,29 @@ def _duplicates(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     table = evidence.tables.get("samples")
     if table is None:
         return ()
+    if is_made(table):
+        # One finding on the unknown words of a table that is not there says it all.
+        return (_judged(rule, table.rows, [], _KIND),)
     number = evidence.sample_ids.of("samples", "sample_id", table.rows)
-    gas = table.counts & (number >= 0)
-    gas[gas] = evidence.samples.soil_gas[number[gas]] == YES
     kind, _ = words(table, "kind")
-    duplicate = gas & np.isin(kind.astype(str), DUPLICATE_KINDS)
-    primary = gas & (kind == "primary")
-    by_group: dict[str, tuple[list[int], list[int]]] = {}
+    soil_gas = np.where(number >= 0, pick(evidence.samples.soil_gas, number, NO), NO)
+    duplicate, primary = np.isin(kind.astype(str), DUPLICATE_KINDS), kind == "primary"
+    by_group: dict[str, list[int]] = {}
     groups = _groups_of_samples(evidence, number)
-    for row in np.flatnonzero(primary | duplicate).tolist():
+    for row in np.flatnonzero(table.counts & (soil_gas != NO)).tolist():
         for name in groups[row]:
-            both = by_group.setdefault(name, ([], []))
-            both[1 if duplicate[row] else 0].append(row)
-    found = [
-        (name, len(duplicates), _due(rule, len(primaries)), sorted(primaries))
-        for name, (primaries, duplicates) in sorted(by_group.items())
-        if primaries
-    ]
-    return (_judged(rule, table.rows, found, None),)
+            by_group.setdefault(name, []).append(row)
+    sure = soil_gas == YES
+    found = []
+    for name, rows in sorted(by_group.items()):
+        of = np.array(rows, dtype=np.int64)
+        found.append(
+            _Group(
+                name, (int((duplicate & sure)[of].sum()), int((~primary)[of].sum())),
+                (int((primary & sure)[of].sum()), int((~duplicate)[of].sum())), tuple(of[(~duplicate)[of]].tolist()),
+            )
+        )  # fmt: skip
+    return (_judged(rule, table.rows, [group for group in found if group.served[1]], _KIND),)
 
 
 def _groups_of_samples(evidence: Evidence, number: Int64) -> list[tuple[str, ...]]:
@@ -117,21 +157,21 @@ def _equipment_blanks(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
         return ()
     event, _ = words(log, "event")
     at = moments(log, "at")
-    blanks = np.flatnonzero(log.counts & (event == "blank") & at.known)
-    per_day = {int(d): int(n) for d, n in zip(*np.unique(at.day[blanks], return_counts=True), strict=True)}
+    blanks = log.counts & (event == "blank")
+    per_day = dict(zip(*np.unique(at.day[blanks & at.known], return_counts=True), strict=True))
+    somewhen = int((blanks & ~at.known).sum())
     rows_of_day: dict[int, list[int]] = {}
     for use in evidence.uses:
         if use.timed:
-            day = _local_day(evidence, use.table, use.row)
-            rows_of_day.setdefault(day, [])
-            if use.table == "equipment_log":
-                rows_of_day[day].append(use.row)
+            rows = rows_of_day.setdefault(_local_day(evidence, use.table, use.row), [])
+            rows.extend([use.row] if use.table == "equipment_log" else [])
     drawn = _samples_by_day(evidence)
     groups = []
-    for day in sorted(rows_of_day):
+    for day, rows in sorted(rows_of_day.items()):
+        here, samples = int(per_day.get(day, 0)), drawn.get(day, 0)
         name = str(_EPOCH + timedelta(days=day))
-        groups.append((name, per_day.get(day, 0), _due(rule, drawn.get(day, 0)), sorted(rows_of_day[day])))
-    return (_judged(rule, log.rows, groups, None),)
+        groups.append(_Group(name, (here, here + somewhen), (samples, samples), tuple(sorted(rows))))
+    return (_judged(rule, log.rows, groups, _WHEN),)
 
 
 def _local_day(evidence: Evidence, table: str, row: int) -> int:

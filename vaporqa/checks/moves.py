@@ -12,6 +12,7 @@ from vaporqa.evidence.uses import Move, samples_of_use
 from vaporqa.outcomes import Outcome
 
 OPTIONS: dict[str, str] = {}
+_ASSUMED = "Neither a removal nor a sample ends that use, so it was taken to end when it began"
 
 
 def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
@@ -35,6 +36,8 @@ def _measured(evidence: Evidence, moves: list[Move], table: str) -> Measured:
     unproven = np.array([move.outcome is Outcome.UNPROVEN for move in moves], dtype=bool)
     untimed = np.array([move.untimed for move in moves], dtype=bool)
     hard = np.array([move.hard for move in moves], dtype=bool)
+    if "equipment_log" not in evidence.tables:
+        asked.need(~unproven | hard, "its cleaning", ("equipment_log", "*"))
     asked.need(~untimed, "when the equipment was used", ("equipment_log", "at"), ("probes", "installed_at"))
     asked.need(~(unproven & ~untimed & hard), "a readable time of cleaning or removal")
     asked.need(~(unproven & ~untimed & ~hard), "the time of day of use and cleaning (dates alone leave the order open)")
@@ -62,6 +65,7 @@ def _measured(evidence: Evidence, moves: list[Move], table: str) -> Measured:
             np.array([move.before.begin[0] for move in moves], dtype=np.int64),
             np.array([move.before.begin[0] != move.before.begin[1] for move in moves], dtype=bool),
         ),
+        "assumed": label([_ASSUMED if move.before.assumed_end else "" for move in moves]),
     }
     return asked.measured(
         np.full(len(moves), np.nan),

@@ -37,7 +37,7 @@ def _samples(rule: Rule, evidence: Evidence) -> Judged | None:
     has = home != NO_ROW
     entry = np.flatnonzero(duplicate).astype(np.int64)
     outcome = np.where(duplicate, np.where(has, Outcome.HOLDS, Outcome.BROKEN), Outcome.NOT_CONCERNED)
-    names = np.array([*evidence.sample_ids.names, ""], dtype=object)
+    names = np.array([*evidence.sample_ids.names, "none"], dtype=object)
     asked = Asked(rows, duplicate)
     measured = asked.measured(
         np.full(len(rows), np.nan),
@@ -58,7 +58,7 @@ def _results(rule: Rule, evidence: Evidence) -> Judged | None:
     outcome = np.full(len(row), Outcome.HOLDS, np.uint8)
     outcome[len(pairs.second) :] = Outcome.BROKEN
     parent = evidence.parents[np.maximum(results.sample[row], 0)]
-    names = np.array([*evidence.sample_ids.names, ""], dtype=object)
+    names = np.array([*evidence.sample_ids.names, "none"], dtype=object)
     measured = Asked(row, np.ones(len(row), bool)).measured(
         np.full(len(row), np.nan),
         facts={"named": Labels(names[parent]), "analyte": Labels(evidence.analyte_names(row))},

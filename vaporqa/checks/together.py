@@ -8,30 +8,28 @@ from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.cells import Moment
-from vaporqa.evidence.judged import Judged, Labels, judged_from
+from vaporqa.evidence.judged import Facts, Judged, Labels, judged_from
 from vaporqa.evidence.pairs import DUPLICATE_KINDS
 from vaporqa.outcomes import Outcome
-from vaporqa.tables.values import Bool
+from vaporqa.tables.values import Bool, Texts
 
 OPTIONS: dict[str, str] = {}
 
 
 def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
-    """Judge every duplicate and replicate whose parent is known."""
-    table = evidence.tables.get("samples")
-    if table is None:
+    """Judge both rows of every pair whose second sample is a duplicate or replicate, by the times of the two samples."""
+    table, results = evidence.tables.get("results"), evidence.results
+    if table is None or results is None:
         return ()
-    samples = evidence.samples
-    number = evidence.sample_ids.of("samples", "sample_id", table.rows)
-    rows = np.flatnonzero(table.counts & (number >= 0)).astype(np.int64)
-    own = number[rows]
-    kind = samples.kind[own]
-    parent = evidence.parents[own]
-    concerned = np.isin(kind.astype(str), DUPLICATE_KINDS) & (parent >= 0)
-    other = np.where(concerned, parent, -1)
+    samples, pairs = evidence.samples, evidence.pairs
+    parent, own = results.sample[pairs.first], results.sample[pairs.second]
+    kind = np.where(own >= 0, samples.kind[np.maximum(own, 0)], "") if len(samples.kind) else np.full(len(own), "")
+    labelled = np.isin(kind.astype(str), DUPLICATE_KINDS) & (parent >= 0) & (parent != own)
+    parent, own, kind = (np.concatenate([part[labelled], part[labelled]]) for part in (parent, own, kind))
+    row = np.concatenate([pairs.first[labelled], pairs.second[labelled]]).astype(np.int64)
     start, end = samples.start.take(own), samples.end.take(own)
-    other_start, other_end = samples.start.take(other), samples.end.take(other)
-    asked = Asked(rows, concerned)
+    other_start, other_end = samples.start.take(parent), samples.end.take(parent)
+    asked = Asked(row, np.ones(len(row), bool))
     for moment, column in (
         (start, "started_at"),
         (end, "ended_at"),
@@ -46,10 +44,14 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     broken = np.where(duplicate, apart, overlap)
     names = [limit.name for limit in rule.limits]
     index = np.where(duplicate, names.index("together"), names.index("one_after_the_other"))
-    outcome = np.where(asked.known, np.where(broken, Outcome.BROKEN, Outcome.HOLDS), Outcome.UNPROVEN)
-    outcome = np.where(concerned, outcome, Outcome.NOT_CONCERNED).astype(np.uint8)
-    ids = np.array([*evidence.sample_ids.names, ""], dtype=object)
-    measured = asked.measured(np.full(len(rows), np.nan), facts={"parent": Labels(ids[other])})
+    outcome = np.where(asked.known, np.where(broken, Outcome.BROKEN, Outcome.HOLDS), Outcome.UNPROVEN).astype(np.uint8)
+    ids: Texts = np.array([*evidence.sample_ids.names, ""], dtype=object)
+    facts: Facts = {
+        "sample": Labels(ids[own]),
+        "parent": Labels(ids[parent]),
+        "analyte": Labels(evidence.analyte_names(row)),
+    }
+    measured = asked.measured(np.full(len(row), np.nan), facts=facts)
     limit = np.where(outcome == Outcome.BROKEN, index, -1).astype(np.int16)
     return (judged_from(measured, table.rows, outcome, limit),)
 

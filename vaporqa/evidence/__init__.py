@@ -8,8 +8,21 @@ from functools import cached_property
 import numpy as np
 
 from vaporqa.criteria import Rulebook
-from vaporqa.evidence import attached, clocks, collected, decontamination, pairs, purging, reported, runs, tracers, uses
+from vaporqa.evidence import (
+    attached,
+    blanks,
+    clocks,
+    collected,
+    decontamination,
+    pairs,
+    purging,
+    reported,
+    runs,
+    tracers,
+    uses,
+)
 from vaporqa.evidence.asked import Asked
+from vaporqa.evidence.beside import Beside
 from vaporqa.evidence.cells import Moment, missing_moments, moments
 from vaporqa.evidence.joins import Ids, ids_of
 from vaporqa.evidence.judged import Amounts, Links, Measured, MeasureSpec
@@ -340,6 +353,28 @@ class Evidence:
     def equipment_blanks(self) -> list[decontamination.EquipmentBlank]:
         """Blanks of equipment, in time order."""
         return decontamination.equipment_blanks(self)
+
+    # Blanks of the laboratory and of the road
+
+    @cached_property
+    def method_blanks(self) -> Beside:
+        """Method blanks beside each result."""
+        return blanks.method_blanks(self)
+
+    @cached_property
+    def container_blanks(self) -> Beside:
+        """Container blanks beside each result."""
+        return blanks.container_blanks(self)
+
+    @cached_property
+    def trip_blanks(self) -> Beside:
+        """Trip and field blanks beside each result."""
+        return blanks.trip_blanks(self)
+
+    @cached_property
+    def material_blanks(self) -> Beside:
+        """Blanks of tubing beside each result."""
+        return blanks.material_blanks(self)
 
 
 __all__ = ["Evidence"]

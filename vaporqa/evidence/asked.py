@@ -21,6 +21,13 @@ class Asked:
         self._hard = np.zeros(len(row), bool)
         self._wants: list[Want] = []
 
+    @classmethod
+    def going_on(cls, measured: Measured) -> Asked:
+        """Go on asking where another quantity of the same entries left off."""
+        asked = cls(measured.row, measured.concerned)
+        asked._want, asked._hard, asked._wants = measured.want.copy(), measured.hard.copy(), list(measured.wants)
+        return asked
+
     def need(
         self, part: Known | Moment | Bool, phrase: str, *places: tuple[str, str], rows: Bool | None = None
     ) -> None:

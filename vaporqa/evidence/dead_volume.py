@@ -90,7 +90,6 @@ def dead_volumes(probes: Table) -> DeadVolume:
     need(kind_known, everywhere, "the kind of probe", "kind")
     need(length, everywhere, "the tubing length", "tubing_length")
     need(bore, everywhere, "the tubing inner diameter", "tubing_inner_diameter")
-    hard |= tip.hard
 
     driven = kind == "driven"
     # A dedicated tip stays in the ground: its void counts only where the retraction is stated.
@@ -111,15 +110,18 @@ def dead_volumes(probes: Table) -> DeadVolume:
     annular = has_pack | has_seal
     need(hole, annular, "the bore diameter", "bore_diameter")
     need(outer, annular, "the tubing outer diameter", "tubing_outer_diameter")
-    hard |= (has_pack & pack_porosity.hard) | (has_seal & (seal_porosity.hard | seal_length.hard))
 
     def refuse(impossible: Bool, phrase: str, column: str) -> None:
-        """Cells that contradict each other are no evidence, and nothing steps in for them."""
+        """Cells that cannot be read or contradict each other are no evidence, and nothing steps in for them."""
         nonlocal hard
         lacks = impossible & (want == "")
         want[lacks], place[lacks] = phrase, column
         hard = hard | impossible
 
+    refuse(tip.hard, "the tip volume", "tip_volume")
+    refuse(has_pack & pack_porosity.hard, "the porosity of the sand pack", "sand_pack_porosity")
+    refuse(seal_length.hard, "the length of the dry seal", "dry_seal_length")
+    refuse(has_seal & seal_porosity.hard, "the porosity of the dry seal", "dry_seal_porosity")
     with np.errstate(invalid="ignore"):
         refuse(
             (length.value <= 0) | (bore.value <= 0), "a tubing length and inner diameter above nought", "tubing_length"

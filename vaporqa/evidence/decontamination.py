@@ -123,13 +123,13 @@ def equipment_blanks(ev: Evidence) -> list[EquipmentBlank]:
         out.append(
             EquipmentBlank(
                 row=row, equipment=int(equipment[row]), at=(int(at.low[row]), int(at.high[row])),
-                timed=bool(at.known[row]), sample=number, results=rows, water=_is_water(ev, number, rows),
+                timed=bool(at.known[row]), sample=number, results=rows, water=is_water(ev, number, rows),
             )
         )  # fmt: skip
     return sorted(out, key=lambda blank: (blank.at, blank.row))
 
 
-def _is_water(ev: Evidence, sample: int, rows: Int64) -> bool:
+def is_water(ev: Evidence, sample: int, rows: Int64) -> bool:
     """Water blanks tell presence or absence only; of unknown matrix the unit decides."""
     matrix = str(ev.samples.matrix[sample]) if sample >= 0 else ""
     if matrix == "water":
@@ -154,20 +154,25 @@ def taints(ev: Evidence) -> list[Taint]:
         dirty = blank.results[results.detected[blank.results] == DETECTED]
         if not dirty.size:
             continue
-        rows: list[Int64] = []
-        source: list[Int64] = []
-        for row in dirty.tolist():
-            analyte = int(results.analyte[row])
-            after, before = _window(ev, blank, analyte)
-            drawn = _drawn_between(ev, blank.equipment, after, before)
-            hit = ev.results_of_samples(drawn)
-            hit = hit[(results.analyte[hit] == analyte) & (ev.in_use[hit] != 0)]
-            rows.append(hit)
-            source.append(np.full(len(hit), row))
-        tainted = np.concatenate(rows).astype(np.int64)
-        of = np.concatenate(source).astype(np.int64)
+        tainted, of = hanging_on(ev, blank, dirty)
         out.append(Taint(blank, tainted, _level(ev, blank, of, tainted), of))
     return out
+
+
+def hanging_on(ev: Evidence, blank: EquipmentBlank, blank_rows: Int64) -> tuple[Int64, Int64]:
+    """Results that hang on some results of a blank, analyte by analyte, and which of these each hangs on."""
+    results = ev.results
+    assert results is not None
+    rows: list[Int64] = [np.empty(0, np.int64)]
+    source: list[Int64] = [np.empty(0, np.int64)]
+    for row in blank_rows.tolist():
+        analyte = int(results.analyte[row])
+        after, before = _window(ev, blank, analyte)
+        hit = ev.results_of_samples(_drawn_between(ev, blank.equipment, after, before))
+        hit = hit[(results.analyte[hit] == analyte) & (ev.in_use[hit] != 0)]
+        rows.append(hit)
+        source.append(np.full(len(hit), row, np.int64))
+    return np.concatenate(rows), np.concatenate(source)
 
 
 def _window(ev: Evidence, blank: EquipmentBlank, analyte: int) -> tuple[int, int]:

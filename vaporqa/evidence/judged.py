@@ -131,6 +131,11 @@ class Measured:
     only_at_least: Bool | None = None
     #: Further columns by name that a check of its own reads, (m,).
     extra: Mapping[str, Float] = field(default_factory=lambda: MappingProxyType({}))
+    #: Other readings of the same entries that the evidence leaves open (a date without a time, a hole bored in a way
+    #: that nobody wrote down), this one being the kindest: an entry is judged only where all of them agree.
+    otherwise: tuple[Measured, ...] = ()
+    #: Which of `wants` would decide an entry whose readings disagree, (m,), -1 for none; None for none at all.
+    decided_by: Int16 | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,6 +209,11 @@ class Judged:
     noted: Bool | None = None
     #: For entries on a whole table: the rows that they are about.
     own: Links | None = None
+    #: For entries on rows of results, (m,): the limit at which a U makes the row itself stand, in the canonical unit of
+    #: its family; nan where its letter is no U.
+    own_at: Float | None = None
+    #: Unproven entries that earn nothing, whatever the rule says of missing evidence, (m,): counted in coverage only.
+    quiet: Bool | None = None
 
 
 def take_fact(fact: Fact, index: Int64 | Bool) -> Fact:

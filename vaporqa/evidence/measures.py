@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from vaporqa.evidence import clocks, counts, decontamination, purging, tracers
+from vaporqa.evidence import blanks, clocks, counts, decontamination, purging, tracers
 from vaporqa.evidence.judged import MeasureSpec
 
-_TRACER_FACTS = ("tracer", "train", "ceiling", "shroud", "judged_on")
+_TRACER_FACTS = ("tracer", "train", "ceiling", "shroud", "shroud_by", "untimed", "judged_on")
 _TIME_FACTS = ("analyte", "container", "from", "to")
 _TIME_CASES = ("medium", "container", "preserved", "class", "cas")
 
@@ -89,6 +89,10 @@ _ALL = (
     MeasureSpec(
         "collection_to_receipt", "results", "duration", "end of collection to receipt", clocks.collection_to_receipt,
         _TIME_FACTS, _TIME_CASES,
+    ),
+    MeasureSpec(
+        "certification", "containers", "words", "how the container was certified clean", blanks.certification,
+        ("certified",),
     ),
 )  # fmt: skip
 

@@ -162,8 +162,8 @@ class Comparison:
 def compare(ev: Evidence, first: Int64, second: Int64) -> Comparison:
     """Bring the members of each pair to one unit and gather their limits.
 
-    Members in two families (by volume, by mass) are compared by mass. The limit that counts is the reporting limit, else
-    the number beside a nondetect mark; where the profile chooses so, the detection limit.
+    Members in two families (by volume, by mass) are compared by mass. The limit that counts is the reporting limit,
+    else the number beside a nondetect mark; where the profile chooses so, the detection limit.
     """
     results = ev.results
     assert results is not None

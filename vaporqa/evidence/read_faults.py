@@ -73,6 +73,9 @@ def faults_of(ev: Evidence, rule_id: str) -> list[Fault]:
     return found
 
 
+#: Letters that hands and scanners take for figures, in small letters.
+_LOOK_ALIKE = str.maketrans("oilsbz", "011582")
+
 _BROKEN = ("duplicate-rows", "units-as-declared", "one-value-a-key")
 
 
@@ -167,8 +170,10 @@ def _unmet(ev: Evidence) -> list[Fault]:
 
 def _nearest_keys(ids: Ids, number: Int64, known: list[str]) -> Texts:
     near: dict[int, str] = {}
+    alike = {name.casefold().translate(_LOOK_ALIKE): name for name in known}
     for one in np.unique(number)[:500].tolist():
-        near[one] = next(iter(nearest(ids.names[one], known)), "")
+        same_look = alike.get(ids.names[one].strip().casefold().translate(_LOOK_ALIKE), "")
+        near[one] = same_look or next(iter(nearest(ids.names[one], known)), "")
     return np.array([near.get(one, "") for one in number.tolist()], dtype=object)
 
 

@@ -259,7 +259,7 @@ class Results:
 
     @property
     def ceiling(self) -> Values:
-        """What a nondetect counts as: the limit a blank gave it, the number beside its mark, else its reporting limit."""
+        """What a nondetect counts as: the limit a blank gave it, else the number beside its mark, else its limit."""
         own = self.nondetect_at.or_else(self.reporting_limit)
         blank = np.isfinite(self.blank_limit)
         return Values(

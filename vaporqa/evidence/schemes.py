@@ -69,6 +69,8 @@ def apply_scheme(ev: Evidence, scheme: Scheme, rows: Int64, level: Float) -> App
             # A cell that needs a number nobody gave cannot be passed over either: the scheme is open there.
             unsure |= fits & ~known
             fits &= met
+        if cell.at in ("rl", "higher"):
+            unsure |= fits & ~limit.known
         fits &= ~unsure
         chosen = {"lod": lod.value, "rl": limit.value, "sample": sample, "higher": np.fmax(sample, limit.value)}
         detect[fits] = int(cell.letter)

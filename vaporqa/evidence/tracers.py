@@ -50,6 +50,8 @@ class Train:
     reading, ceiling, shroud, background, stated_limit : Values
         By volume. `ceiling` is what bounds a nondetect; `shroud` the lowest reading of the shroud; `stated_limit` the
         reporting limit that the form of the test states.
+    highest : bool
+        No lowest reading of the shroud is recorded and the highest one stands in for it.
     laboratory : bool
         The value is the laboratory's.
     noted : bool
@@ -65,6 +67,7 @@ class Train:
     shroud: Values
     background: Values
     stated_limit: Values
+    highest: Bool
     laboratory: Bool
     noted: Bool
 
@@ -95,6 +98,7 @@ def trains(ev: Evidence) -> Train:
     by_laboratory = basis[row] == "laboratory"
     noted = ~by_laboratory & _has_laboratory_row(row, sample, analyte, by_laboratory)
     background = volume("background")
+    lowest, highest = volume("shroud_low"), volume("shroud_high")
     laboratory = by_laboratory.copy()
     found = _laboratory_values(ev, sample, analyte)
     if found is not None:
@@ -113,9 +117,10 @@ def trains(ev: Evidence) -> Train:
         detected=detected,
         reading=reading,
         ceiling=ceiling,
-        shroud=volume("shroud_low").or_else(volume("shroud_high")),
+        shroud=lowest.or_else(highest),
         background=background,
         stated_limit=volume("train_reporting_limit"),
+        highest=~lowest.known & ~lowest.hard & highest.known,
         laboratory=laboratory,
         noted=noted,
     )
@@ -125,7 +130,7 @@ def _no_trains() -> Train:
     none = np.empty(0, np.int64)
     nothing = missing_values(0)
     no = np.zeros(0, bool)
-    return Train(none, none, none, none.astype(np.int8), nothing, nothing, nothing, nothing, nothing, no, no)
+    return Train(none, none, none, none.astype(np.int8), nothing, nothing, nothing, nothing, nothing, no, no, no)
 
 
 def _entries(ev: Evidence, table: Table) -> tuple[Int64, Int64]:
@@ -234,6 +239,18 @@ def _facts(ev: Evidence, train: Train) -> Facts:
         "train": _shown(train.reading),
         "ceiling": _shown(train.ceiling),
         "shroud": _shown(train.shroud),
+        "shroud_by": Labels(
+            np.where(
+                train.highest, "highest shroud reading (no lowest one is recorded)", "lowest shroud reading"
+            ).astype(object)
+        ),
+        "untimed": Labels(
+            np.where(
+                ev.tracer_tests.untimed[train.row] & (train.sample >= 0),
+                " (the test has no time and is taken to belong to the sample that it names)",
+                "",
+            ).astype(object)
+        ),
         "judged_on": Labels(np.where(train.laboratory, "the laboratory's value", "the meter").astype(object)),
     }
 

@@ -177,17 +177,21 @@ def last_samples(ev: Evidence) -> dict[int, tuple[int, int]]:
 
 @dataclass(frozen=True, slots=True)
 class Cleanings:
-    """Cleanings by equipment number: (earliest, latest) of each, and pieces with one whose time is unreadable."""
+    """Cleanings by equipment number: (earliest, latest) of each, and pieces with one whose time is unreadable.
+
+    `logged` is False where the folder has no equipment log: nothing then says that a piece was not cleaned.
+    """
 
     at: dict[int, list[tuple[int, int]]]
     untimed: frozenset[int]
+    logged: bool
 
 
 def cleanings_of(ev: Evidence) -> Cleanings:
     """Gather the cleanings of the log."""
     log = ev.tables.get("equipment_log")
     if log is None:
-        return Cleanings({}, frozenset())
+        return Cleanings({}, frozenset(), False)
     event, event_hard = words(log, "event")
     at = moments(log, "at")
     equipment = ev.equipment_ids.of("equipment_log", "equipment_id", log.rows)
@@ -200,7 +204,7 @@ def cleanings_of(ev: Evidence) -> Cleanings:
         else:
             # A cleaning whose time, or an event whose word, cannot be read could be the one that is missing.
             untimed.add(int(equipment[row]))
-    return Cleanings(found, frozenset(untimed))
+    return Cleanings(found, frozenset(untimed), True)
 
 
 def moves_of(uses: list[Use], cleanings: Cleanings) -> list[Move]:
@@ -221,7 +225,6 @@ def moves_of(uses: list[Use], cleanings: Cleanings) -> list[Move]:
 def _moves_of_piece(piece: list[Use], cleanings: Cleanings) -> list[Move]:
     number = piece[0].equipment
     clean = cleanings.at.get(number, [])
-    open_cleaning = number in cleanings.untimed
     timed = [use for use in piece if use.timed]
     out = []
     for use in piece:
@@ -230,7 +233,7 @@ def _moves_of_piece(piece: list[Use], cleanings: Cleanings) -> list[Move]:
             if other is not None:
                 out.append(Move(use, other, Outcome.UNPROVEN, False, True, True))
             continue
-        verdict = _judge(use, timed, clean, open_cleaning)
+        verdict = _judge(use, timed, clean, unread=number in cleanings.untimed, logged=cleanings.logged)
         if verdict is not None:
             out.append(verdict)
     return out
@@ -255,7 +258,7 @@ def _possible_predecessors(use: Use, timed: list[Use]) -> list[Use]:
     return [u for u in earlier if not _certainly_before(u, use) or u.begin[1] >= latest]
 
 
-def _judge(use: Use, timed: list[Use], clean: list[tuple[int, int]], open_cleaning: bool) -> Move | None:
+def _judge(use: Use, timed: list[Use], clean: list[tuple[int, int]], *, unread: bool, logged: bool) -> Move | None:
     verdicts = []
     for before in _possible_predecessors(use, timed):
         if not _elsewhere(before, use):
@@ -266,11 +269,11 @@ def _judge(use: Use, timed: list[Use], clean: list[tuple[int, int]], open_cleani
         ordered = _certainly_before(before, use)
         if certainly:
             outcome = Outcome.HOLDS
-        elif ordered and not possibly and not open_cleaning and before.end[1] != LAST:
+        elif ordered and logged and not possibly and not unread and before.end[1] != LAST:
             outcome = Outcome.BROKEN
         else:
             outcome = Outcome.UNPROVEN
-        hard = outcome is Outcome.UNPROVEN and (open_cleaning or before.end[1] == LAST)
+        hard = outcome is Outcome.UNPROVEN and (unread or before.end[1] == LAST)
         verdicts.append(Move(use, before, outcome, same, hard, False))
     if not verdicts:
         return None
@@ -279,10 +282,15 @@ def _judge(use: Use, timed: list[Use], clean: list[tuple[int, int]], open_cleani
 
 
 def samples_of_use(ev: Evidence, use: Use, uses: list[Use]) -> Int64:
-    """Sample numbers drawn at a use's probe (else location), until the equipment's next use elsewhere."""
-    here = ev.drawn_at_probe.get(use.probe) if use.probe >= 0 else ev.drawn_at_location.get(use.location)
-    if here is None:
-        return np.empty(0, np.int64)
+    """Sample numbers drawn at a use's probe (else location), until the equipment's next use elsewhere.
+
+    A sample that names the location alone may have been drawn at any of its probes.
+    """
+    nothing = np.empty(0, np.int64)
+    here = ev.drawn_at_location.get(use.location, nothing)
+    if use.probe >= 0:
+        unplaced = here[ev.samples.probe[here] == -1]
+        here = np.union1d(ev.drawn_at_probe.get(use.probe, nothing), unplaced).astype(np.int64)
     if not use.timed:
         return here
     following = [u.begin[1] for u in uses if u.timed and _certainly_before(use, u) and _elsewhere(use, u)]

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Set
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from vaporqa import analytes
+from vaporqa.intake.flagged_cells import take_flags_off
 from vaporqa.intake.nondetects import offers, read_amounts
 from vaporqa.quantities.units import NO_FAMILY
-from vaporqa.tables.values import EMPTY, READ, Amount, Bool
+from vaporqa.tables.values import EMPTY, READ, Amount, Bool, Int32
 
 if TYPE_CHECKING:
     from vaporqa.intake.notes import Notes
     from vaporqa.intake.raw import RawColumn
     from vaporqa.intake.units import RowUnits, UnitFaults
+
+#: Flags of each row: codes (n,), -1 for none, into texts.
+Flags = tuple[Int32, Any]
 
 #: Columns that name the substance of a row, the first that is filled counts.
 SUBSTANCE = ("cas", "analyte", "gas", "tracer")
@@ -32,8 +36,9 @@ def amount(
     percent_rows: Bool,
     substance: Mapping[str, RawColumn],
     names: Mapping[str, str],
-) -> Amount:
-    """Return a column of concentrations.
+    flags: Set[str] | None = None,
+) -> tuple[Amount, Flags | None]:
+    """Return a column of concentrations, and the laboratory flags that stand beside its numbers.
 
     Parameters
     ----------
@@ -46,9 +51,23 @@ def amount(
         Raw columns that name the row's substance, for units that have a meaning for one only.
     names : mapping
         Spellings of this project to CAS numbers.
+    flags : set of str, optional
+        Declared flags; None where cells of the column carry none.
+
+    Returns
+    -------
+    amount : Amount
+    beside : Flags or None
     """
     read = read_amounts(raw.texts)
     codes = np.where(text_rows, -1, raw.codes) if text_rows.any() else raw.codes
+    beside: Flags | None = None
+    if flags is not None and read.wrong.any():
+        split = take_flags_off(raw.texts, read.wrong, flags)
+        if split is not None:
+            read = read_amounts(split[0])
+            of = np.array([*(at if text else -1 for at, text in enumerate(split[1].to_pylist())), -1], np.int32)
+            beside = of[codes], split[1]
     if read.wrong.any():
         rows = np.flatnonzero(np.append(read.wrong, False)[codes]).astype(np.int64)
         notes.reading("readable-number", table, raw.spec.name, rows, offers(raw.texts, read.wrong)[codes[rows]])
@@ -76,7 +95,9 @@ def amount(
         faults.add(units, np.flatnonzero(wrong).astype(np.int64), "amount")
         values[wrong] = np.nan
         family = np.where(wrong, np.int8(NO_FAMILY), family)
-    return Amount(values, written, family, units.codes.astype(np.int16), units.spellings, state, nondetect, marked)
+    return Amount(
+        values, written, family, units.codes.astype(np.int16), units.spellings, state, nondetect, marked
+    ), beside
 
 
 def _percent(units: RowUnits) -> Bool:

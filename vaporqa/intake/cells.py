@@ -30,6 +30,11 @@ class Cells:
     starts: tuple[int, ...]
     fields: tuple[Mapping[str, tuple[int, ...]], ...]
 
+    @property
+    def unpivots(self) -> bool:
+        """Whether several rows of the table stand in one row of a file."""
+        return any(file.unpivoted is not None for file in self.files)
+
     def headers(self, file_index: int) -> list[str]:
         """Headers of one file, in its order, folded."""
         return [header.text for header in self.files[file_index].headers]
@@ -78,22 +83,30 @@ class Cells:
         return int(np.searchsorted(np.asarray(self.starts[1:]), row, side="right"))
 
     def cell(self, row: int, header: str) -> str:
-        """Text of one cell; empty where the row's file lacks the column."""
+        """Text of one cell, parts of a joined one by `/`; empty where the row's file lacks the column."""
         index = self.file_of(row)
-        for at, known in enumerate(self.files[index].headers):
-            if known.text == header:
-                return str(self.files[index].columns[at][row - self.starts[index]].as_py())
-        return ""
+        file = self.files[index]
+        places = [at for at, known in enumerate(file.headers) if known.text == header][:1]
+        if not places:
+            joined = (found for found in self.fields[index].values() if joined_header(file, found) == header)
+            places = list(next(joined, ()))
+        return "/".join(str(file.columns[at][row - self.starts[index]].as_py()) for at in places)
 
     def column_number(self, row: int, contract_column: str) -> int:
         """Physical field number, from 1, of a contract column in the file of `row`; 0 where that file lacks it."""
-        index = self.file_of(row)
-        places = self.fields[index].get(contract_column)
-        return self.files[index].headers[places[0]].field if places else 0
+        places = self._places(row, contract_column)
+        return self.files[self.file_of(row)].headers[places[0]].field if places else 0
 
     def header(self, row: int, contract_column: str) -> str:
         """Header of a contract column in the file of `row`, parts of a joined one by `/`; empty where it lacks it."""
-        return joined_header(self.files[self.file_of(row)], self.fields[self.file_of(row)].get(contract_column, ()))
+        return joined_header(self.files[self.file_of(row)], self._places(row, contract_column))
+
+    def _places(self, row: int, contract_column: str) -> tuple[int, ...]:
+        index = self.file_of(row)
+        unpivoted = self.files[index].unpivoted
+        if unpivoted is not None and contract_column in (unpivoted.to, unpivoted.value):
+            return (unpivoted.places[int(unpivoted.which[row - self.starts[index]])],)
+        return self.fields[index].get(contract_column, ())
 
 
 def joined_header(file: TextFile, places: Sequence[int]) -> str:

@@ -90,11 +90,17 @@ class TimeReader:
                 continue
             clock = self._clock(raw, read, laboratory, mask)
             variants = {False: _ByText.of(read, clock, dated=False)}
-            for part in raw.parts:
+            for part, mapping in zip(raw.parts, given.mappings, strict=True):
                 inside = mask[part.start : part.stop]
                 rows = np.flatnonzero(inside) + part.start
                 codes = raw.codes[rows]
-                dated = self._reads_as_dates(read, variants[False].local, codes, part, clock)
+                if raw.spec.name in mapping.date_only and part.header:
+                    dated = True
+                    file = given.cells.files[given.cells.file_of(part.start)] if part.stop > part.start else None
+                    if file is not None:
+                        self.notes.remark(file.place, f"column '{part.header}': read as dates, as declared")
+                else:
+                    dated = self._reads_as_dates(read, variants[False].local, codes, part, clock)
                 if dated and True not in variants:
                     variants[True] = _ByText.of(read, clock, dated=True)
                 chosen = variants[dated]

@@ -1,9 +1,10 @@
-"""One text file as cells: every field as text, by column, with the physical line of each record."""
+"""One file as cells: every field as text, by column, with the physical row of each record."""
 
 from __future__ import annotations
 
 import codecs
 import hashlib
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -12,12 +13,15 @@ import numpy as np
 
 from vaporqa.errors import Problem
 from vaporqa.intake.headers import Header, read_header, repeated
+from vaporqa.intake.mapping import ANYWHERE, Layout
 from vaporqa.intake.notes import NAMED_AT_MOST, Notes, named
 from vaporqa.intake.records import Records, header_record, read_carefully, read_fast
-from vaporqa.tables.values import Int64
+from vaporqa.tables.values import Bool, Int16, Int64
 
-_POINTER = b"version https://git-lfs.github.com/spec/"
+#: A text file is read whole. Six million results of 18 columns are 1 GB.
+TEXT_LIMIT = 1 << 30
 _DELIMITERS = {".csv": ",", ".tsv": "\t"}
+_POINTER = b"version https://git-lfs.github.com/spec/"
 #: First bytes of files that are no text, whatever their name says.
 _MAGIC = (
     (b"PK\x03\x04", "a workbook or archive"),
@@ -29,8 +33,31 @@ _MAGIC = (
 
 
 @dataclass(frozen=True, slots=True)
+class Unpivoted:
+    """Which column of its file a row stands for, where columns became rows.
+
+    Attributes
+    ----------
+    to, value : str
+        Contract columns that hold the header and the cell.
+    places : tuple of int
+        Positions of the columns among the headers.
+    which : int16 (n,)
+        Into `places`.
+    origin : int64 (n,)
+        Record of the file, from 0.
+    """
+
+    to: str
+    value: str
+    places: tuple[int, ...]
+    which: Int16
+    origin: Int64
+
+
+@dataclass(frozen=True, slots=True)
 class TextFile:
-    """A file as cells.
+    """A file, or one sheet of a workbook, as text cells.
 
     Attributes
     ----------
@@ -43,8 +70,15 @@ class TextFile:
     columns : tuple of pyarrow.DictionaryArray
         One a header, (n,) strings as written; an empty cell is an empty string.
     lines : int64 (n,)
-        First physical line of each record.
+        First physical line of each record; in a workbook its row.
     header_line : int
+    sheet : str
+        Empty for files without sheets.
+    numeric : tuple of int
+        In a workbook: how many cells of each column are numbers; empty elsewhere.
+    from_1904 : bool
+        The workbook counts its days from 1904.
+    unpivoted : Unpivoted or None
     """
 
     name: str
@@ -54,9 +88,48 @@ class TextFile:
     columns: tuple[Any, ...]
     lines: Int64
     header_line: int
+    sheet: str = ""
+    numeric: tuple[int, ...] = ()
+    from_1904: bool = False
+    unpivoted: Unpivoted | None = None
+
+    @property
+    def place(self) -> str:
+        """Name with the sheet, as a person writes it."""
+        return f"{self.name} ({self.sheet})" if self.sheet else self.name
 
 
-def read_text_file(path: Path, name: str, notes: Notes) -> TextFile | None:
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """What a reader of one format hands over: the cells under the header, and where they stand."""
+
+    name: str
+    sha256: str
+    size: int
+    head: tuple[str, ...]
+    header_line: int
+    columns: Sequence[Any]
+    lines: Int64
+    sheet: str = ""
+    numeric: tuple[int, ...] = ()
+    from_1904: bool = False
+
+
+def pointer_fault(data: bytes) -> tuple[str, str] | None:
+    """Return what to say of a large-file pointer that stands where the table should; None where it is none."""
+    if not data.startswith(_POINTER):
+        return None
+    mend = "fetch the file itself (`git lfs pull`)"
+    return "this is a large-file pointer that stands in for the table; the table itself is not here", mend
+
+
+#: Says what is wrong with a part of a mapping: its key, the message, how to mend it.
+Declared = Callable[[str, str, str], None]
+
+
+def read_text_file(
+    path: Path, name: str, notes: Notes, layout: Layout = ANYWHERE, declared: Declared | None = None
+) -> TextFile | None:
     """Read `path`; what stops the run goes to `notes`, and None is returned.
 
     Parameters
@@ -65,47 +138,91 @@ def read_text_file(path: Path, name: str, notes: Notes) -> TextFile | None:
         A regular file with the ending ``.csv`` or ``.tsv``.
     name : str
         Relative to the project folder.
+    layout : Layout
+    declared : callable, optional
+        Takes what is wrong with the layout that a mapping declares.
     """
     import pyarrow as pa
 
+    size = path.stat().st_size
+    if size > TEXT_LIMIT:
+        message = f"the file has {size:,} bytes; at most {TEXT_LIMIT:,} are read"
+        notes.problem(Problem(name, 0, 0, message, "split it, and name the parts under `tables:` in project.yaml"))
+        return None
     data = path.read_bytes()
     sha256 = hashlib.sha256(data).hexdigest()
     fault = _no_table(data)
     if fault:
         notes.problem(Problem(name, 0, 0, *fault))
         return None
-    size = len(data)
     text = _as_utf8(data, name, notes)
     if text is None:
         return None
     del data
     delimiter = _DELIMITERS[path.suffix.lower()]
-    head = header_record(text, delimiter)
+    head = header_record(text, delimiter, layout)
     if head is None:
-        notes.problem(Problem(name, 0, 0, "the file has no header line", "write the column names in the first line"))
+        tell_no_header(name, layout, notes, declared)
         return None
-    headers = [read_header(cell, number) for number, cell in enumerate(head.cells, 1)]
-    for first, second in repeated(headers):
-        message = f"two headers are the same: '{second.text}' in fields {first.field} and {second.field}"
-        notes.problem(Problem(name, head.line, second.field, message, "rename one of them"))
     records = read_fast(text, head, delimiter)
     if records is None:
         records = read_carefully(text, head, delimiter)
     del text
     pa.default_memory_pool().release_unused()
-    if not _shape_is_right(records, headers, head.line, name, notes):
+    records = _without_skipped(records, layout)
+    tell_skipped(name, layout, head.line, notes)
+    if not _shape_is_right(records, len(head.cells), head.line, name, notes):
         return None
-    columns, lines = _without_header_rows(records, head.cells, name, notes)
-    columns, lines = _without_empty_rows(columns, lines, name, notes)
+    return as_file(Grid(name, sha256, size, head.cells, head.line, records.columns, records.lines), notes)
+
+
+def tell_no_header(name: str, layout: Layout, notes: Notes, declared: Declared | None) -> None:
+    """Say that the header does not stand where it should."""
+    if layout.header_row and declared is not None:
+        message = f"row {layout.header_row} of {name}, the declared header row, is empty"
+        declared("header_row", message, "write the physical row of the column names")
+    else:
+        message = "the file has no header line"
+        notes.problem(Problem(name, 0, 0, message, "write the column names in the first line"))
+
+
+def tell_skipped(name: str, layout: Layout, header_line: int, notes: Notes) -> None:
+    """Say which rows a mapping leaves out."""
+    if layout.header_row > 1:
+        notes.remark(name, f"the header stands in row {header_line}, as declared; the rows above it are not read")
+    if layout.skip_rows:
+        rows = ", ".join(str(row) for row in layout.skip_rows)
+        notes.remark(name, f"rows skipped, as declared: {rows}")
+
+
+def as_file(grid: Grid, notes: Notes) -> TextFile | None:
+    """Return the cells under the header as a file; None where two headers are the same."""
+    headers = [read_header(cell, number) for number, cell in enumerate(grid.head, 1)]
+    for first, second in repeated(headers):
+        message = f"two headers are the same: '{second.text}' in fields {first.field} and {second.field}"
+        notes.problem(Problem(grid.name, grid.header_line, second.field, message, "rename one of them"))
+    columns, lines = _without_header_rows(grid, notes)
+    columns, lines = _without_empty_rows(columns, lines, grid.name, notes)
     kept = [at for at, header in enumerate(headers) if header.text or not _is_blank(columns[at])]
     for at in kept:
         if not headers[at].text:
             message = f"field {headers[at].field} holds cells but has no header"
             notes.problem(
-                Problem(name, head.line, headers[at].field, message, "write its column name in the header line")
+                Problem(
+                    grid.name, grid.header_line, headers[at].field, message, "write its column name in the header line"
+                )
             )
     return TextFile(
-        name, sha256, size, tuple(headers[at] for at in kept), tuple(columns[at] for at in kept), lines, head.line
+        name=grid.name,
+        sha256=grid.sha256,
+        size=grid.size,
+        headers=tuple(headers[at] for at in kept),
+        columns=tuple(columns[at] for at in kept),
+        lines=lines,
+        header_line=grid.header_line,
+        sheet=grid.sheet,
+        numeric=tuple(grid.numeric[at] for at in kept) if grid.numeric else (),
+        from_1904=grid.from_1904,
     )
 
 
@@ -113,9 +230,9 @@ def _no_table(data: bytes) -> tuple[str, str] | None:
     """Return what the bytes are instead of a table, and how to mend it; None where they may be text."""
     if not data[:4096].strip(b"\xef\xbb\xbf \t\r\n") and not data.strip(b"\xef\xbb\xbf \t\r\n"):
         return "the file is empty", "write a header line, or remove the file"
-    if data.startswith(_POINTER):
-        mend = "fetch the file itself (`git lfs pull`)"
-        return "this is a large-file pointer that stands in for the table; the table itself is not here", mend
+    pointer = pointer_fault(data)
+    if pointer:
+        return pointer
     for magic, words in _MAGIC:
         if data.startswith(magic):
             return f"this is {words}, not the text that its name says", "save the table as CSV in UTF-8"
@@ -158,7 +275,28 @@ def _as_utf8(data: bytes, name: str, notes: Notes) -> bytes | None:
     return data
 
 
-def _shape_is_right(records: Records, headers: list[Header], header_line: int, name: str, notes: Notes) -> bool:
+def _without_skipped(records: Records, layout: Layout) -> Records:
+    """Leave out the records that start in a skipped row."""
+    import pyarrow as pa
+
+    if not layout.skip_rows:
+        return records
+    skipped = set(layout.skip_rows)
+    keep = np.flatnonzero(~np.isin(records.lines, layout.skip_rows))
+    columns = records.columns
+    if len(keep) < len(records.lines):
+        columns = [column.take(pa.array(keep)) for column in columns]
+    return Records(
+        columns,
+        records.lines[keep],
+        [line for line in records.short if line not in skipped],
+        [line for line in records.padded if line not in skipped],
+        [(line, cells) for line, cells in records.long if line not in skipped],
+        records.open_quote,
+    )
+
+
+def _shape_is_right(records: Records, width: int, header_line: int, name: str, notes: Notes) -> bool:
     """Note short and long rows; False where a row has more cells than the header names."""
     if records.open_quote:
         message = "a quotation mark that opens in this record is never closed"
@@ -172,9 +310,9 @@ def _shape_is_right(records: Records, headers: list[Header], header_line: int, n
         some = f"{len(records.padded):,} row{'s' if len(records.padded) > 1 else ''}"
         notes.remark(name, f"{some} with more cells than the header, all of them empty: {named(records.padded)}")
     for line, cells in records.long[:NAMED_AT_MOST]:
-        message = f"the row has {cells} cells and the header {len(headers)}"
+        message = f"the row has {cells} cells and the header {width}"
         notes.problem(
-            Problem(name, line, len(headers) + 1, message, "quote a cell that holds the separator, or name the column")
+            Problem(name, line, width + 1, message, "quote a cell that holds the separator, or name the column")
         )
     if len(records.long) > NAMED_AT_MOST:
         message = (
@@ -184,13 +322,13 @@ def _shape_is_right(records: Records, headers: list[Header], header_line: int, n
     return not records.long and not records.open_quote
 
 
-def _without_header_rows(records: Records, cells: tuple[str, ...], name: str, notes: Notes) -> tuple[list[Any], Int64]:
+def _without_header_rows(grid: Grid, notes: Notes) -> tuple[list[Any], Int64]:
     """Set rows aside that repeat the header."""
     import pyarrow as pa
 
-    columns, lines = list(records.columns), records.lines
-    same: np.ndarray[Any, np.dtype[np.bool_]] | None = None
-    for column, text in zip(columns, cells, strict=True):
+    columns, lines = list(grid.columns), grid.lines
+    same: Bool | None = None
+    for column, text in zip(columns, grid.head, strict=True):
         code = column.dictionary.index(pa.scalar(text, pa.string())).as_py()
         if code < 0:
             return columns, lines
@@ -198,10 +336,10 @@ def _without_header_rows(records: Records, cells: tuple[str, ...], name: str, no
         same = equal if same is None else same & equal
         if not same.any():
             return columns, lines
-    if same is None or not same.any() or not any(cells):
+    if same is None or not same.any() or not any(grid.head):
         return columns, lines
     again = [int(line) for line in lines[same]]
-    notes.remark(name, f"the header stands again in {named(again)}; set aside")
+    notes.remark(grid.name, f"the header stands again in {named(again)}; set aside")
     keep = np.flatnonzero(~same)
     return [column.take(pa.array(keep)) for column in columns], lines[keep]
 
@@ -211,7 +349,7 @@ def _without_empty_rows(columns: list[Any], lines: Int64, name: str, notes: Note
     import pyarrow as pa
     import pyarrow.compute as pc
 
-    empty: np.ndarray[Any, np.dtype[np.bool_]] | None = None
+    empty: Bool | None = None
     for column in columns:
         blank = np.asarray(
             pc.equal(pc.utf8_trim_whitespace(column.dictionary), "").to_numpy(zero_copy_only=False), bool

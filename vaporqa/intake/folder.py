@@ -1,28 +1,32 @@
-"""A project folder: which of its files feed which table, and which feed none."""
+"""A project folder: its files read, its tables built, and the files that feed none."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
 
-from vaporqa.errors import FolderError, Problem, did_you_mean, nearest
-from vaporqa.intake.assembly import build_table, gather
+from vaporqa.errors import FolderError, Problem
+from vaporqa.intake.assembly import build_table, gather, tell_no_header
+from vaporqa.intake.derived import build_derived
 from vaporqa.intake.files import TextFile, read_text_file
-from vaporqa.intake.mapping import FileMapping, read_mappings
+from vaporqa.intake.mapping import FileMapping, Layout
 from vaporqa.intake.notes import Notes
+from vaporqa.intake.plan import ENDINGS, TEXT_ENDINGS, Source, near_miss, plan_folder
 from vaporqa.intake.project import PROJECT_FILE
+from vaporqa.intake.unpivoting import unpivoted
+from vaporqa.intake.workbooks import read_workbook
 from vaporqa.tables.dictionary import TABLES
 from vaporqa.tables.project import Project
 from vaporqa.tables.values import InputFile, Table, Tables, Text
 
-TEXT_ENDINGS = (".csv", ".tsv")
-#: Formats of the contract whose reading is not built yet: never passed over in silence.
-OTHER_ENDINGS = (".xlsx", ".parquet")
 #: Files of the folder that are no tables and have a reader of their own.
 OWN_FILES = (PROJECT_FILE, "judgements.yaml")
 #: An earlier run's folder is known by this file.
 RUN_FILE = "review.json"
-_TABLE_ENDINGS = (*TEXT_ENDINGS, *OTHER_ENDINGS, ".xls", ".txt", ".ods")
+_TABLE_ENDINGS = (*ENDINGS, ".xls", ".xlsm", ".txt", ".ods")
+
+#: A file as it is read: its name, and where in it the table stands.
+_Read = dict[tuple[str, Layout], TextFile | None]
 
 
 def read_folder(folder: Path, project: Project) -> Tables:
@@ -45,27 +49,29 @@ def read_folder(folder: Path, project: Project) -> Tables:
     notes = Notes()
     for note in project.notes:
         notes.remark(PROJECT_FILE, note)
-    plan = _plan(folder, project, notes)
+    plan = plan_folder(folder, project, notes)
     _tell_the_rest(folder, project, plan, notes)
     if not plan and not notes.problems:
         near = [f"{remark.file} {remark.text}" for remark in notes.remarks if "did you mean" in remark.text]
         mend = near[0] if near else "add at least one, such as results.csv or samples.csv"
         notes.problem(Problem(str(folder), 0, 0, "the folder holds no table", mend))
-    read: dict[str, TextFile | None] = {}
+    read: _Read = {}
     for sources in plan.values():
-        for name, _ in sources:
-            if name not in read:
-                read[name] = read_text_file(folder / name, name, notes)
+        for source in sources:
+            key = (source.name, _layout(source))
+            if key not in read:
+                read[key] = _read_file(folder, source, project, notes)
     tables = _build(plan, read, project, notes)
     notes.stop()
     feeds: dict[str, list[str]] = {}
     for table, sources in plan.items():
-        for name, _ in sources:
-            feeds.setdefault(name, []).append(table)
+        for source in sources:
+            if table not in feeds.setdefault(source.name, []):
+                feeds[source.name].append(table)
     files = [InputFile(PROJECT_FILE, project.sha256, _size(folder / PROJECT_FILE), ())] if project.sha256 else []
-    for name, file in sorted(read.items()):
-        if file is not None:
-            files.append(InputFile(name, file.sha256, file.size, tuple(feeds[name])))
+    by_name = {name: file for (name, _), file in read.items() if file is not None}
+    for name, file in sorted(by_name.items()):
+        files.append(InputFile(name, file.sha256, file.size, tuple(feeds[name])))
     return Tables(tables, tuple(notes.readings), tuple(notes.remarks), tuple(files))
 
 
@@ -73,27 +79,89 @@ def _size(path: Path) -> int:
     return path.stat().st_size if path.is_file() else 0
 
 
-def _build(
-    plan: Mapping[str, list[tuple[str, FileMapping]]],
-    read: Mapping[str, TextFile | None],
-    project: Project,
-    notes: Notes,
-) -> dict[str, Table]:
+def _layout(source: Source) -> Layout:
+    """Return where the table stands; without a sheet that is decided by the table whose file it is."""
+    layout = source.layout
+    if source.name.lower().endswith(".xlsx") and not layout.sheet:
+        return Layout(f"\0{source.home}", layout.header_row, layout.skip_rows)
+    return layout
+
+
+def _read_file(folder: Path, source: Source, project: Project, notes: Notes) -> TextFile | None:
+    path = folder / source.name
+    document, mapping = project.document, source.mapping
+
+    def declared(key: str, message: str, mend: str) -> None:
+        """Say what is wrong with a part of the mapping, where it stands."""
+        if document is not None:
+            notes.problem(document.problem(mapping.place(key), message, mend))
+
+    ending = path.suffix.lower()
+    if ending in TEXT_ENDINGS:
+        return read_text_file(path, source.name, notes, source.layout, declared)
+    if ending == ".xlsx":
+        return read_workbook(path, source.name, notes, source.layout, source.home, declared)
+    # Start-up time: a folder of text files never needs it.
+    from vaporqa.intake.parquet_files import read_parquet
+
+    return read_parquet(path, source.name, notes, source.layout)
+
+
+def _build(plan: Mapping[str, list[Source]], read: _Read, project: Project, notes: Notes) -> dict[str, Table]:
     tables: dict[str, Table] = {}
     names: dict[str, str] = {}
-    order = sorted(plan, key=lambda table: (table != "analyte_names", list(TABLES).index(table)))
+    # A table that is derived needs its sources first, and every table the project's own spellings.
+    order = sorted(
+        plan,
+        key=lambda table: (
+            table != "analyte_names",
+            any(source.mapping.source for source in plan[table]),
+            list(TABLES).index(table),
+        ),
+    )
     for table in order:
         spec = TABLES[table]
-        files = [(file, mapping) for name, mapping in plan[table] if (file := read[name]) is not None]
+        files = [
+            (source, file, source.mapping)
+            for source in plan[table]
+            if (file := read[source.name, _layout(source)]) is not None
+        ]
         if len(files) < len(plan[table]):
             continue
-        cells = gather(spec, files, notes)
-        built = build_table(spec, cells, [mapping for _, mapping in files], project, names, notes)
+        if any(mapping.source for _, _, mapping in files):
+            if not all(mapping.source for _, _, mapping in files):
+                _tell_mixed(table, [mapping for _, _, mapping in files], project, notes)
+                continue
+            built = build_derived(
+                spec, [(source.home, file, mapping) for source, file, mapping in files], project, names, tables, notes
+            )
+        else:
+            wide = [(_unpivot(spec.name, file, mapping, project, notes), mapping) for _, file, mapping in files]
+            whole = [(file, mapping) for file, mapping in wide if file is not None]
+            if len(whole) < len(wide):
+                continue
+            cells = gather(spec, whole, project, notes)
+            built = build_table(spec, cells, [mapping for _, mapping in whole], project, names, notes)
         if built is not None:
             tables[table] = built
             if table == "analyte_names":
                 names = project_names(built)
     return {table: tables[table] for table in TABLES if table in tables}
+
+
+def _unpivot(table: str, file: TextFile, mapping: FileMapping, project: Project, notes: Notes) -> TextFile | None:
+    found, absent = unpivoted(file, mapping, project.missing, notes)
+    for text in absent:
+        value = mapping.wide.value if mapping.wide else ""
+        tell_no_header(text, f"{table}.{value}", "wide.from", file, mapping, project, notes)
+    return None if absent else found
+
+
+def _tell_mixed(table: str, mappings: list[FileMapping], project: Project, notes: Notes) -> None:
+    mapping = next(mapping for mapping in mappings if mapping.source)
+    if project.document is not None:
+        message = f"the table {table} has a file of its own and is derived from {mapping.source} too"
+        notes.problem(project.document.problem(mapping.place("from"), message, "keep one of the two"))
 
 
 def project_names(table: Table) -> dict[str, str]:
@@ -104,94 +172,11 @@ def project_names(table: Table) -> dict[str, str]:
     return {name.at(row): cas.at(row) for row in range(table.rows) if name.codes[row] >= 0 and cas.codes[row] >= 0}
 
 
-def _plan(folder: Path, project: Project, notes: Notes) -> dict[str, list[tuple[str, FileMapping]]]:
-    """Return, for each table, the files that feed it and how."""
-    plan: dict[str, list[tuple[str, FileMapping]]] = {}
-    mapped: set[str] = set()
-    if project.tables is not None and project.document is not None:
-        for table, node in project.tables.values.items():
-            if table not in TABLES:
-                continue
-            mapped.add(table)
-            for mapping in read_mappings(node, TABLES[table], project.document, notes):
-                for name in _matches(folder, mapping, project, notes):
-                    if any(name == other for other, _ in plan.get(table, [])):
-                        notes.problem(
-                            project.document.problem(
-                                mapping.node, f"'{name}' feeds {table} twice", "name each file once"
-                            )
-                        )
-                        continue
-                    plan.setdefault(table, []).append((name, mapping))
-    for table in TABLES:
-        if table in mapped:
-            continue
-        names = [table + ending for ending in (*TEXT_ENDINGS, *OTHER_ENDINGS)]
-        there = [name for name in names if (folder / name).exists() or (folder / name).is_symlink()]
-        if len(there) > 1:
-            message = f"the table {table} stands in {len(there)} files: {', '.join(there)}"
-            notes.problem(Problem(there[0], 0, 0, message, "keep one, or name both under `tables:` in project.yaml"))
-        for name in there[:1]:
-            if _may_be_read(folder, name, notes):
-                plan[table] = [(name, FileMapping(table))]
-    if (folder / "tables.xlsx").exists() and not project.tables:
-        _may_be_read(folder, "tables.xlsx", notes)
-    return plan
-
-
-def _matches(folder: Path, mapping: FileMapping, project: Project, notes: Notes) -> list[str]:
-    """Return the files that a mapping names, sorted."""
-    document = project.document
-    if document is None:
-        return []
-    if Path(mapping.file).is_absolute() or ".." in Path(mapping.file).parts:
-        message = f"'{mapping.file}' leaves the project folder"
-        notes.problem(document.problem(mapping.node, message, "copy the file into the folder"))
-        return []
-    exact = folder / mapping.file
-    if exact.exists():
-        found = [mapping.file]
-    else:
-        found = sorted(path.relative_to(folder).as_posix() for path in folder.glob(mapping.file) if not path.is_dir())
-    if not found:
-        names = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
-        message = f"no file '{mapping.file}' in the project folder, which feeds {mapping.table}"
-        notes.problem(document.problem(mapping.node, message, did_you_mean(mapping.file, names)))
-    return [name for name in found if _may_be_read(folder, name, notes)]
-
-
-def _may_be_read(folder: Path, name: str, notes: Notes) -> bool:
-    """Whether a file is regular, inside the folder, and of a format that is read; what it is not is a problem."""
-    path = folder / name
-    ending = path.suffix.lower()
-    if path.is_symlink() and not path.exists():
-        notes.problem(Problem(name, 0, 0, "the link leads nowhere", "copy the file into the folder"))
-    elif not path.resolve().is_relative_to(folder.resolve()):
-        notes.problem(Problem(name, 0, 0, "the link leaves the project folder", "copy the file into the folder"))
-    elif not path.is_file():
-        notes.problem(Problem(name, 0, 0, "this is not a regular file", "put the table itself there"))
-    elif ending in OTHER_ENDINGS:
-        notes.problem(
-            Problem(
-                name, 0, 0, f"tables of the format {ending} are not read by this version", "save it as CSV in UTF-8"
-            )
-        )
-    elif ending not in TEXT_ENDINGS:
-        notes.problem(
-            Problem(
-                name, 0, 0, f"a table cannot be read from a file that ends in '{ending}'", "save it as .csv or .tsv"
-            )
-        )
-    else:
-        return True
-    return False
-
-
-def _tell_the_rest(
-    folder: Path, project: Project, plan: Mapping[str, list[tuple[str, FileMapping]]], notes: Notes
-) -> None:
+def _tell_the_rest(folder: Path, project: Project, plan: Mapping[str, list[Source]], notes: Notes) -> None:
     """Remark on the files that feed no table; a near miss is named."""
-    used = {name for sources in plan.values() for name, _ in sources} | {problem.file for problem in notes.problems}
+    used = {source.name for sources in plan.values() for source in sources} | {
+        problem.file for problem in notes.problems
+    }
     rules = {rule.rstrip("/") for rule in project.rules}
     for path in sorted(folder.iterdir()):
         name = path.name
@@ -202,16 +187,8 @@ def _tell_the_rest(
             continue
         text = "feeds no table"
         if path.suffix.lower() in _TABLE_ENDINGS:
-            text += _near_miss(path, plan)
+            text += near_miss(path, plan)
         notes.remark(name, text)
-
-
-def _near_miss(path: Path, plan: Mapping[str, list[tuple[str, FileMapping]]]) -> str:
-    near = nearest(path.stem.replace(" ", "_").replace("-", "_"), [table for table in TABLES if table not in plan])
-    if not near:
-        return ""
-    ending = path.suffix.lower() if path.suffix.lower() in TEXT_ENDINGS else ".csv"
-    return f"; did you mean '{near[0]}{ending}'?"
 
 
 def _tell_folder(path: Path, folder: Path, used: set[str], notes: Notes) -> None:

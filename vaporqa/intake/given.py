@@ -51,7 +51,7 @@ def tables_from_text(rows: Mapping[str, Sequence[Mapping[str, str]]], project: P
             continue
         file = _as_file(spec, rows[table], notes)
         mapping = FileMapping(table)
-        cells = gather(spec, [(file, mapping)], notes, in_files=False)
+        cells = gather(spec, [(file, mapping)], project, notes, in_files=False)
         built = build_table(spec, cells, [mapping], project, names, notes, in_files=False)
         if built is not None:
             tables[table] = built

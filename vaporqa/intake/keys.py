@@ -25,12 +25,13 @@ RESULT_PARTS = (("sample_id",), ("cas", "analyte"), ("method",), ("run_id",), ("
 
 @dataclass(frozen=True, slots=True)
 class Keys:
-    """Keys of a table: see `vaporqa.tables.values.Table`."""
+    """Keys of a table: see `vaporqa.tables.values.Table`; `groups` numbers the keys before repeats are told apart."""
 
     keys: Texts
     stated: bool
     copy_of: Int32
     conflicted: Bool
+    groups: Int64
 
 
 _ROWS_AT_A_TIME = 1 << 17
@@ -39,7 +40,9 @@ _ROWS_AT_A_TIME = 1 << 17
 _Part = tuple[Int32, Any]
 
 
-def make_keys(spec: TableSpec, columns: Mapping[str, RawColumn], cells: Cells, rows: int) -> Keys:
+def make_keys(
+    spec: TableSpec, columns: Mapping[str, RawColumn], cells: Cells, rows: int, *, compare: bool = True
+) -> Keys:
     """Return the key of each row, which rows are later exact copies, and which keys are held by different rows."""
     import pyarrow.compute as pc
 
@@ -61,10 +64,10 @@ def make_keys(spec: TableSpec, columns: Mapping[str, RawColumn], cells: Cells, r
     copy_of = np.full(rows, -1, np.int32)
     conflicted = np.zeros(rows, np.bool_)
     counts = np.bincount(groups) if rows else np.empty(0, np.int64)
-    if rows and counts.max() > 1:
+    if compare and rows and counts.max() > 1:
         members = np.flatnonzero(counts[groups] > 1)
         _compare(members, groups, cells, is_made, keys, copy_of, conflicted)
-    return Keys(keys, bool(stated), copy_of, conflicted)
+    return Keys(keys, bool(stated), copy_of, conflicted, groups)
 
 
 def _compare(
@@ -120,9 +123,9 @@ def _first_filled(columns: Sequence[RawColumn], rows: int) -> _Part:
 
     if not columns:
         return np.full(rows, -1, np.int32), pa.array([], pa.string())
-    codes, texts = columns[0].codes, columns[0].texts
+    codes, texts = columns[0].as_written
     for other in columns[1:]:
-        both, texts = merged([(codes, texts), (other.codes, other.texts)])
+        both, texts = merged([(codes, texts), other.as_written])
         codes = np.where(both[:rows] >= 0, both[:rows], both[rows:])
     return codes, texts
 

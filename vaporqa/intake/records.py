@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 
+from vaporqa.intake.mapping import ANYWHERE, Layout
 from vaporqa.tables.values import Int64
 
 #: Rows held as Python objects at a time on the careful road.
@@ -57,25 +58,37 @@ class Records:
     open_quote: int = 0
 
 
-def header_record(text: bytes, delimiter: str) -> HeaderRecord | None:
-    """Return the header of `text` (UTF-8), or None where there is no line with content."""
-    consumed = 0
+def header_record(text: bytes, delimiter: str, layout: Layout = ANYWHERE) -> HeaderRecord | None:
+    """Return the header of `text` (UTF-8), or None where there is no line with content.
+
+    With a declared header row only that row is looked at; without one it is the first row with content that is not
+    skipped.
+    """
+    start, above = 0, max(layout.header_row - 1, 0)
+    for _ in range(above):
+        if start >= len(text):
+            return None
+        start = _line_end(text, start)
+    consumed = start
 
     def lines() -> Iterator[str]:
         nonlocal consumed
-        start = 0
-        while start < len(text):
-            end = _line_end(text, start)
+        begin = start
+        while begin < len(text):
+            end = _line_end(text, begin)
             consumed = end
-            yield text[start:end].decode()
-            start = end
+            yield text[begin:end].decode()
+            begin = end
 
     reader = csv.reader(lines(), delimiter=delimiter)
-    before = 0
+    before = above
     for cells in reader:
-        if any(cell.strip() for cell in cells):
-            return HeaderRecord(tuple(cells), before + 1, reader.line_num, consumed)
-        before = reader.line_num
+        skipped = not layout.header_row and before + 1 in layout.skip_rows
+        if any(cell.strip() for cell in cells) and not skipped:
+            return HeaderRecord(tuple(cells), before + 1, above + reader.line_num, consumed)
+        if layout.header_row:
+            return None
+        before = above + reader.line_num
     return None
 
 

@@ -30,6 +30,8 @@ _LOWEST = (dt.date(FIRST_YEAR, 1, 1) - dt.date(1970, 1, 1)).days * MICROSECONDS_
 _HIGHEST = (dt.date(LAST_YEAR + 1, 1, 1) - dt.date(1970, 1, 1)).days * MICROSECONDS_PER_DAY
 
 _SLASHED = re.compile(r"(\d{1,4})[/.\-](\d{1,2})[/.\-](\d{1,4})(?:[T ]+(\d{1,2}):?(\d{2})(?::\d{2})?\s*([AaPp][Mm])?)?")
+#: What is left of a cell that two declared formats read differently.
+_TWO_READINGS = re.compile(rf"(?:{_DATE}\S*|{_STAMP}\S*)(?: or (?:{_DATE}\S*|{_STAMP}\S*))+")
 _LONG_FRACTION = re.compile(r"(.*\.\d{6})\d+(.*)")
 
 
@@ -180,6 +182,8 @@ def offer_time(text: str) -> str:
     ('2025-06-03 or 2025-03-06?', '2025-06-13T14:05?', '')
     """
     plain = " ".join(text.split())
+    if _TWO_READINGS.fullmatch(plain):
+        return f"{plain}?"
     long = _LONG_FRACTION.fullmatch(plain)
     if long and not read_times(_one(long[1] + long[2])).wrong[0]:
         return f"{long[1]}{long[2]}?"

@@ -9,14 +9,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vaporqa.errors import Problem
-from vaporqa.intake.amounts import SUBSTANCE, amount
+from vaporqa.intake.amounts import SUBSTANCE, Flags, amount
 from vaporqa.intake.clocks import TimeReader
+from vaporqa.intake.flagged_cells import is_flagged_column
 from vaporqa.intake.lab_flags import typed_flags
 from vaporqa.intake.numbers import offer_number
 from vaporqa.intake.plausible import look_for_other_units
 from vaporqa.intake.sizes import coordinate, plain_number, quantity
 from vaporqa.intake.units import UnitFaults, row_units
 from vaporqa.intake.words import read_spans, read_words, read_yes_no, with_blanks
+from vaporqa.tables.shapes import FLAG_COLUMN, FLAGGED_TABLES
 from vaporqa.tables.values import EMPTY, READ, Amount, Bool, Column, Span, Text, Texts, Word, YesNo
 
 if TYPE_CHECKING:
@@ -74,6 +76,8 @@ def type_table(given: Typing, notes: Notes) -> dict[str, Column]:
             columns[name] = _word(raw, table, notes)
     text_rows, percent_rows = _special_rows(columns.get("kind"), given)
     faults = UnitFaults(table)
+    beside: dict[str, Flags] = {}
+    declared = {flag for mapping in given.mappings for flag in mapping.flags.flags}
     times = TimeReader(given, notes)
     for name, raw in raw_of.items():
         kind = raw.spec.kind
@@ -91,7 +95,7 @@ def type_table(given: Typing, notes: Notes) -> dict[str, Column]:
             columns[name] = quantity(raw, row_units(raw, given.raw, given.mappings), faults, table, notes)
         elif kind == "amount":
             limit_of_recovery = percent_rows if raw.spec.name in LIMITS else np.zeros(given.rows, np.bool_)
-            columns[name] = amount(
+            columns[name], flags = amount(
                 raw,
                 row_units(raw, given.raw, given.mappings),
                 faults,
@@ -101,21 +105,28 @@ def type_table(given: Typing, notes: Notes) -> dict[str, Column]:
                 percent_rows=percent_rows,
                 substance={one: raw_of[one] for one in SUBSTANCE if one in raw_of},
                 names=given.names,
+                flags=declared if table in FLAGGED_TABLES and is_flagged_column(name) else None,
             )
+            if flags is not None:
+                beside[name] = flags
     for name, raw in raw_of.items():
         if raw.spec.kind == "time":
             columns[name] = times.column(raw, columns)
     faults.tell(notes)
     if percent_rows.any():
         _recovery_ranges(columns, raw_of, percent_rows, given.rows)
-    if table == "results" and "lab_flag" in raw_of:
-        columns["lab_flag"], says_nondetect = typed_flags(raw_of["lab_flag"], table, notes, given.mappings[0].lab_flags)
+    lab = typed_flags(table, raw_of, beside, given.cells, given.mappings, notes) if table in FLAGGED_TABLES else None
+    if lab is not None:
+        columns[FLAG_COLUMN] = lab.bits
+        if lab.text is not None:
+            columns["lab_flag"] = lab.text
         found = columns.get("result")
-        if says_nondetect.any() and isinstance(found, Amount):
-            columns["result"] = _marked_by_flag(found, says_nondetect)
+        if lab.nondetect.any() and isinstance(found, Amount):
+            columns["result"] = _marked_by_flag(found, lab.nondetect)
     _required(raw_of, table, notes)
     look_for_other_units(table, columns, notes)
-    return {name: columns[name] for name in (column.name for column in given.spec.columns) if name in columns}
+    order = [*(column.name for column in given.spec.columns), FLAG_COLUMN]
+    return {name: columns[name] for name in order if name in columns}
 
 
 def _word(raw: RawColumn, table: str, notes: Notes) -> Word:

@@ -40,16 +40,23 @@ def declared_units(
     own = project.units.get(f"{spec.name}.{column.name}", "")
     for index, (file, mapping) in enumerate(zip(cells.files, mappings, strict=True)):
         places = cells.fields[index].get(column.name, ())
-        if not places and column.name not in mapping.fixed:
+        wide = file.unpivoted if file.unpivoted is not None and column.name == file.unpivoted.value else None
+        if not places and column.name not in mapping.fixed and wide is None:
             found.append("")
             continue
         header = file.headers[places[0]] if places else None
         written = header.unit if header is not None and header.name == column.name else None
+        if wide is not None:
+            header = file.headers[wide.places[0]]
+            written = header.unit
         line, number = file.header_line, header.field if header else 0
 
         def wrong(message: str, mend: str = "", name: str = file.name, line: int = line, number: int = number) -> None:
             notes.problem(Problem(name, line, number, f"column '{column.name}': {message}", mend))
 
+        if wide is not None and len({file.headers[place].unit for place in wide.places}) > 1:
+            shown = ", ".join(f"'{file.headers[place].text}'" for place in wide.places[:5])
+            wrong(f"the headers that become rows have different units: {shown}", "map them in several entries")
         given = mapping.units.get(column.name, "")
         pointed = given if spec.column(given) or given in cells.fields[index] else ""
         candidates = [unit for unit in (written, "" if pointed else given, own) if unit]

@@ -48,6 +48,8 @@ def pile_of(rule_index: int, rule: Rule, judged_index: int, judged: Judged, tabl
     detect, nondetect = _letters(rule, judged)
     name = judged.table or rule.row
     quiet = (judged.outcome == Outcome.UNPROVEN) & (detect == 0) & (nondetect == 0)
+    if judged.quiet is not None:
+        quiet |= judged.quiet
     lacking = _lacking(judged)
     group = np.arange(size, dtype=np.int64)
     if not judged.alone:

@@ -88,6 +88,9 @@ def _after_blanks(evidence: Evidence, judged: list[tuple[int, Judged]]) -> Evide
         if one.letters is not None and one.at is not None:
             turned = (one.letters[0] & int(Letter.U)) != 0
             np.maximum.at(at, one.results.target[turned], one.at[turned])
+        if one.own_at is not None:
+            turned = np.isfinite(one.own_at)
+            np.maximum.at(at, one.row[turned], one.own_at[turned])
     nondetect = np.isfinite(at) & (results.detected == 1)
     if not nondetect.any():
         return evidence

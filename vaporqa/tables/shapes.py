@@ -7,10 +7,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from vaporqa.tables.values import Amount, Number, Span, Table, Text, Time, Word, YesNo
+from vaporqa.tables.values import Amount, FlagBits, Number, Span, Table, Text, Time, Word, YesNo
 
 if TYPE_CHECKING:
     import pandas as pd
+
+
+#: A column that intake adds: what the laboratory's flags mean, row by row.
+FLAG_COLUMN = "flag_meanings"
+FLAGGED_TABLES = ("results", "lab_qc")
 
 
 class ShapeError(AssertionError):
@@ -34,6 +39,8 @@ def check_shape(table: Table) -> None:
 
     spec = TABLES[table.name]
     kinds = {column.name: column.kind for column in spec.columns}
+    if table.name in FLAGGED_TABLES:
+        kinds[FLAG_COLUMN] = "flags"
     unknown = [name for name in table.columns if name not in kinds]
     wrong = [
         name
@@ -53,6 +60,7 @@ def check_shape(table: Table) -> None:
 _CLASSES: dict[str, type] = {
     "id": Text, "text": Text, "unit": Text, "word": Word, "yes_no": YesNo, "time": Time, "number": Number,
     "percent": Number, "fraction": Number, "quantity": Number, "coordinate": Number, "amount": Amount, "span": Span,
+    "flags": FlagBits,
 }  # fmt: skip
 
 
@@ -71,6 +79,8 @@ def _dense(table: Table) -> tuple[pd.DataFrame, dict[str, Any]]:
                 raise ShapeError(f"{table.name}.{name}: a code points outside its words")
         elif isinstance(column, YesNo):
             data[name], columns[name] = column.values, pa.Column("int8")
+        elif isinstance(column, FlagBits):
+            data[name], columns[name] = column.values, pa.Column("int64")
         elif isinstance(column, Time):
             data[name], columns[name] = column.low, pa.Column("int64")
         elif isinstance(column, Span):
@@ -81,6 +91,9 @@ def _dense(table: Table) -> tuple[pd.DataFrame, dict[str, Any]]:
     lengths = {name: len(values) for name, values in {**data, "key": table.keys}.items() if len(values) != table.rows}
     if lengths:
         raise ShapeError(f"{table.name}: {table.rows} rows, and columns of other lengths: {lengths}")
-    # A row is known by its file and first physical line: no two rows of a table share them.
+    # A row is known by its file and first physical line: no two rows of a table share them, but for the columns of one
+    # row that became rows.
     place = pd.Index((table.file_of.astype("int64") << 40) + table.line_of)
+    if getattr(table.cells, "unpivots", False):
+        place = pd.RangeIndex(table.rows).astype("int64")
     return pd.DataFrame(data, index=place, copy=False), columns

@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 __all__ = [
     "BY_MASS", "BY_VOLUME", "EMPTY", "FAMILY_UNITS", "IN_SOLID", "MASS_ONLY", "MICROSECONDS_PER_DAY", "NO_FAMILY",
     "READ", "UNREADABLE", "Amount", "Bool", "Column", "FlagBits", "Float", "InputFile", "Int8", "Int16", "Int32",
-    "Int64", "Number", "Reading", "Remark", "Span", "Table", "Tables", "Text", "Texts", "Time", "UInt8", "Word", "YesNo",
+    "Int64", "Number", "Reading", "Remark", "Span", "Table", "Tables", "Text", "Texts", "Time", "UInt8", "Word",
+    "YesNo",
 ]  # fmt: skip
 
 Int8 = npt.NDArray[np.int8]
