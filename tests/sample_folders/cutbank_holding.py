@@ -51,8 +51,7 @@ def without_container(folder: Folder) -> list[Finding]:
     """Whatever needs the container lacks it."""
     reach = Reach(sample="CT-B22")
     found = [unproven("holding-time", "results", key) for key, _ in targets(folder, "CT-B22")]
-    for rule in ("container-blank", "container-certified"):
-        found += [Finding(rule, "results", key, "unproven", NOTE) for key, _ in targets(folder, "CT-B22")]
+    found += [Finding("container-blank", "results", key, "unproven", NOTE) for key, _ in targets(folder, "CT-B22")]
     found += [
         unproven(rule, "samples", "CT-B22", reach) for rule in ("canister-start", "canister-end", "canister-held")
     ]

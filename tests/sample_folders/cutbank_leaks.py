@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from chemistry import CLOTH_TRACER, HELIUM, METHANE, OXYGEN
-from faults import UNPROVEN, Fault, Finding, Reach
+from faults import NOTE, UNPROVEN, Fault, Finding, Reach
 from paper import Folder
-from planting import LOW, REJECTED, Plant, absent, change, fault, targets, unproven, whole
+from planting import LOW, REJECTED, Plant, absent, change, fault, result_key, targets, unproven, whole
 
 DFA, PROPANOL = CLOTH_TRACER.cas, "67-63-0"
 LEAKS_GIVEN: dict[tuple[str, str], float | None] = {
@@ -73,7 +73,15 @@ def cloth_recovered(folder: Folder) -> list[Finding]:
         key for key, row in targets(folder, "CT-A22")
         if row["unit"] == "ug/m3" and row["cas"] != DFA and tracer >= 10 * float(row["reporting_limit"])
     )  # fmt: skip
-    return [broken("cloth-tracer-recovery", "TT-A22", ("J-", "R"), Reach(keys=reached), air=True)]
+    return [
+        broken("cloth-tracer-recovery", "TT-A22", ("J-", "R"), Reach(keys=reached), air=True),
+        *no_material_blank(folder, "CT-A22"),
+    ]
+
+
+def no_material_blank(folder: Folder, sample: str) -> list[Finding]:
+    """The blanks over the tubing were not run for the tracer of the cloth."""
+    return [Finding("material-blank", "results", result_key(folder, sample, DFA), "unproven", NOTE)]
 
 
 def unreported(folder: Folder) -> None:
@@ -129,9 +137,10 @@ LEAKS: tuple[Fault, ...] = (
         lambda folder: folder.drop("tracer_tests", test_id="TT-A21"),
         absent("leak-test-done", "CT-A21", *whole("CT-A21")),
     ),
-    fault(
+    Fault(
         "CT-A03 was tested with a cloth of 1,1-difluoroethane; 2.1 ug/m3 of it is under ten times every limit.",
         cloth("TT-A03", CLOTH_TRACER.name),
+        lambda folder: no_material_blank(folder, "CT-A03"),
     ),
     Fault(
         "CT-A22 holds 120 ug/m3 of the cloth's 1,1-difluoroethane: at least ten times the reporting limit of many "

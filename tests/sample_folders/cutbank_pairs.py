@@ -7,6 +7,7 @@ from faults import NOTE, UNPROVEN, Fault, Finding, Reach
 from paper import Folder, minutes
 from planting import (
     J_UJ,
+    absent,
     carried_over,
     cleaning_before,
     fault,
@@ -118,7 +119,9 @@ def disagreeing(folder: Folder) -> list[Finding]:
         outcome, letters = ("unproven", UNPROVEN) if cas == CHLOROFORM else ("broken", J_UJ)
         for sample in ("CT-A05", "CT-A05D"):
             found.append(Finding("duplicate-agreement", "results", result_key(folder, sample, cas), outcome, letters))
-    found.append(unproven("duplicate-parent", "results", result_key(folder, "CT-A05D", ETHYLBENZENE)))
+    found.append(
+        Finding("duplicate-parent", "results", result_key(folder, "CT-A05D", ETHYLBENZENE), "broken", UNPROVEN)
+    )
     found.append(Finding("analytes-complete", "samples", "CT-A05", "broken", NOTE))
     return found
 
@@ -181,7 +184,7 @@ PAIRS: tuple[Fault, ...] = (
     ),
     fault(
         "The duplicate CT-A12D names no parent.", orphan,
-        unproven("duplicate-parent", "samples", "CT-A12D", *whole("CT-A12D")),
+        absent("duplicate-parent", "CT-A12D", *whole("CT-A12D")),
     ),
     fault(
         "Delivery group LA-4472 has no duplicate.", lambda _: None,

@@ -24,7 +24,7 @@ SHOWN = 40
 def shipped() -> frozenset[str]:
     """Ids of the rules that exist."""
     files = [yaml.safe_load(path.read_text(encoding="utf-8")) for path in sorted(RULES.glob("*.yaml"))]
-    return frozenset(rule["id"] for file in files for rule in file["rules"])
+    return frozenset(rule["id"] for file in files for rule in file.get("rules") or [])
 
 
 def read(path: Path) -> list[dict[str, str]]:

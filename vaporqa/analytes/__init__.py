@@ -213,7 +213,10 @@ def cas_from_spreadsheet(text: str) -> str | None:
             continue
         year, one = int(match["year"]), int(match["one"])
         if match["two"].isdigit():
-            dates |= {(year, one, int(match["two"])), (year, int(match["two"]), one)}
+            # Where the year stands first the month follows it; where it stands last either may be the month.
+            dates.add((year, one, int(match["two"])))
+            if match.start("year"):
+                dates.add((year, int(match["two"]), one))
         elif match["two"][:3].lower() in _MONTHS:
             dates.add((year, _MONTHS.index(match["two"][:3].lower()) + 1, one))
     found = {

@@ -14,15 +14,30 @@ from vaporqa.checks import (
     agreement,
     blank,
     bound,
+    canister_held,
+    confirmed,
+    consistent,
+    custody_chain,
     elapsed,
     equipment_blank,
+    flagged,
+    forms,
     frequency,
+    identity,
+    inside,
     laboratory_pair,
     moves,
     order,
     parents,
+    rain_wait,
     reading,
+    rechecked,
+    recovery,
+    run_in_use,
+    same_identity,
+    sensitivity,
     stated,
+    suits,
     together,
 )
 from vaporqa.criteria import Rule
@@ -104,6 +119,10 @@ _ALL = (
         equipment_blank.OPTIONS, ("equipment", "found", "medium", "at"), False,
     ),
     CheckSpec(
+        "recovery", "Recoveries against the laboratory's printed limits, else the default.", recovery.run, False,
+        recovery.OPTIONS, ("analyte", "recovery", "printed_low", "printed_high", "flag"), True, "percent",
+    ),
+    CheckSpec(
         "stated", "Cells that must be filled, and yes/no cells that must say yes.", stated.run, False, stated.OPTIONS,
         ("denied",), False,
     ),
@@ -114,6 +133,62 @@ _ALL = (
     CheckSpec(
         "reading", "What reading the tables found, cell by cell.", reading.run, False, reading.OPTIONS,
         ("column", "detail", "cell"), False,
+    ),
+    CheckSpec(
+        "suits", "A word of a row against what it must be, for the words or analytes it is meant for.", suits.run,
+        False, suits.OPTIONS, ("found", "analyte", "class"), False,
+    ),
+    CheckSpec(
+        "rain_wait", "Time from the latest day of heavy rain to sampling.", rain_wait.run, False, rain_wait.OPTIONS,
+        ("rain", "ended"), True, "duration",
+    ),
+    CheckSpec(
+        "canister_held", "Outside air that a canister let in on its way, by absolute pressure.", canister_held.run,
+        False, canister_held.OPTIONS, ("end_pressure", "receipt_pressure", "change"), True, "ratio",
+    ),
+    CheckSpec(
+        "confirmed", "A share of the high readings confirmed by another meter or the laboratory.", confirmed.run, False,
+        confirmed.OPTIONS, ("hits", "confirmed"), True, "ratio",
+    ),
+    CheckSpec(
+        "rechecked", "A high reading read again within days, with what could explain it looked at.", rechecked.run,
+        False, rechecked.OPTIONS, ("place", "lacking"), True, "duration",
+    ),
+    CheckSpec(
+        "custody_chain", "Custody records of a sample follow each other, hand to hand.", custody_chain.run, False,
+        custody_chain.OPTIONS, ("what", "when", "earlier", "earlier_when", "receiver", "releaser"), False,
+    ),
+    CheckSpec(
+        "same_identity", "The ids on a sample's form and on its custody records are the same.", same_identity.run, False,
+        same_identity.OPTIONS, ("what", "on_custody", "on_sample"), False,
+    ),
+    CheckSpec(
+        "inside", "A collection time lies between the start and the end of its sample.", inside.run, False,
+        inside.OPTIONS, ("analyte", "collected", "side", "edge"), False,
+    ),
+    CheckSpec(
+        "run_in_use", "Which of several runs counts, and what stands behind a value over range.", run_in_use.run, False,
+        run_in_use.OPTIONS, ("analyte", "other", "why", "result"), False,
+    ),
+    CheckSpec(
+        "sensitivity", "The limit of a nondetect against the screening level.", sensitivity.run, False,
+        sensitivity.OPTIONS, ("analyte", "ceiling", "level"), True, "ratio",
+    ),
+    CheckSpec(
+        "forms", "A number by mass and the same number by volume.", forms.run, False, forms.OPTIONS,
+        ("subject", "mass", "volume", "expected", "hint"), True, "ratio",
+    ),
+    CheckSpec(
+        "identity", "The CAS number is one, and the name belongs to it.", identity.run, False, identity.OPTIONS,
+        ("cas", "name", "meant"), False,
+    ),
+    CheckSpec(
+        "consistent", "Result, status, flags and limits of one row agree.", consistent.run, False, consistent.OPTIONS,
+        ("analyte", "result", "beside", "reporting_limit", "detection_limit", "limit_of_detection"), False,
+    ),
+    CheckSpec(
+        "flagged", "Results of a kind, or with a flag of the laboratory that means something.", flagged.run, False,
+        flagged.OPTIONS, ("analyte", "meaning", "flag"), False,
     ),
 )  # fmt: skip
 

@@ -8,15 +8,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from vaporqa.checks.bound import keeps_limit
-from vaporqa.criteria import RELATIVE_TOLERANCE, Rule
+from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.judged import Amounts, Facts, Judged, Labels, judged_from
+from vaporqa.evidence.keeping import keeps_limit, reaches_gate
 from vaporqa.evidence.pairs import compare
 from vaporqa.outcomes import Outcome
 from vaporqa.quantities.agreement import relative_percent_difference
-from vaporqa.tables.values import Bool, Float, Int64, Table
+from vaporqa.tables.values import Bool, Int64, Table
 
 OPTIONS = {"gate": "multiple of the higher limit from which RPD is judged"}
 
@@ -68,10 +68,3 @@ def _judge(
     measured = asked.measured(np.where(by_rpd, rpd, multiple), facts=facts)
     worst = np.where(by_rpd, rpd / rpd_limit.value, multiple / gap_limit.value)
     return judged_from(measured, table.rows, outcome.astype(np.uint8), limit, worst=worst)
-
-
-def reaches_gate(rule: Rule, value: Float, higher: Float) -> Bool:
-    """Whether numbers are high enough to be judged by RPD: at the gate and above it."""
-    gate = float(str(rule.options["gate"])) * higher
-    with np.errstate(invalid="ignore"):
-        return np.asarray(value >= gate * (1.0 - RELATIVE_TOLERANCE))

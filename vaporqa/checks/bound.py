@@ -13,10 +13,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from vaporqa.criteria import RELATIVE_TOLERANCE, Limit, Option, Rule, Sense
+from vaporqa.criteria import Limit, Option, Rule, Sense
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.conditions import Met, conditions
 from vaporqa.evidence.judged import Judged, Labels, Measured, Want, judged_from
+from vaporqa.evidence.keeping import badness, keeps_limit
 from vaporqa.evidence.measures import MEASURES
 from vaporqa.outcomes import Outcome
 from vaporqa.tables.values import Bool, Float, Int16, UInt8
@@ -215,35 +216,3 @@ def case_fits(when: Mapping[str, Option], measured: Measured) -> Bool:
             case = fact.values if isinstance(fact, Labels) else np.full(len(measured.row), "", object)
         fits &= np.isin(case.astype(str), listed)
     return fits
-
-
-def keeps_limit(limit: Limit, value: Float) -> Bool:
-    """Rows that keep a limit, equality decided with the relative tolerance of the design."""
-    slack = abs(limit.value) * RELATIVE_TOLERANCE
-    with np.errstate(invalid="ignore"):
-        if limit.sense is Sense.AT_MOST:
-            return np.asarray(value <= limit.value + slack)
-        if limit.sense is Sense.AT_LEAST:
-            return np.asarray(value >= limit.value - slack)
-        if limit.sense is Sense.UNDER:
-            return np.asarray(value < limit.value - slack)
-        if limit.sense is Sense.OVER:
-            return np.asarray(value > limit.value + slack)
-        if limit.sense is Sense.WITHIN:
-            return np.asarray(np.abs(value) <= limit.value + slack)
-        upper = abs(limit.upper) * RELATIVE_TOLERANCE
-        return np.asarray((value >= limit.value - slack) & (value <= limit.upper + upper))
-
-
-def badness(limit: Limit, value: Float) -> Float:
-    """How far a value is on the wrong side, for choosing which of several entries to name."""
-    if limit.sense in (Sense.AT_LEAST, Sense.OVER):
-        return -value
-    if limit.sense is Sense.WITHIN:
-        return np.abs(value)
-    if limit.sense is Sense.BETWEEN:
-        return np.maximum(limit.value - value, value - limit.upper)
-    return value
-
-
-__all__ = ["OPTIONS", "badness", "case_fits", "keeps_limit", "run"]

@@ -15,11 +15,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vaporqa.checks.bound import keeps_limit
 from vaporqa.criteria import Limit, Option, Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.date_slips import ANALYSED, COLLECTED, batches_of, candidates, chain_of
 from vaporqa.evidence.judged import Fact, Judged, Labels, Measured, Stamps, Want, judged_from
+from vaporqa.evidence.keeping import keeps_limit
 from vaporqa.evidence.measures import MEASURES
 from vaporqa.outcomes import Outcome
 from vaporqa.tables.values import Bool, Float, Int8, Int16, Int64, Texts, UInt8
@@ -128,9 +128,15 @@ class _Sheet:
     def weigh(self, rule: Rule, base: Rule, index: int, own: Measured, fits: Bool, could: Bool) -> None:
         """Hold the entries that wait, and that a limit fits or could fit, against it."""
         limit = base.limits[index]
+        if "span" in rule.options:
+            # A clock that had not started by then has spent nothing: there is nothing to say.
+            self.waiting &= own.concerned | ~fits
         weighed = self.waiting & (fits | could)
         verdict, number = _verdict(rule, base, limit, own)
         verdict = np.where(~own.concerned | (own.want >= 0), _LACKS, verdict)
+        if "span" in rule.options:
+            # A clock that had not begun by then (a surrogate added after receipt) has used nothing of its time.
+            verdict[~own.concerned & (own.want < 0)] = _HOLDS
         self.seen[weighed] |= verdict[weighed]
         self._note_lacking(weighed & (verdict == _LACKS) & (self.want < 0), own)
         new = weighed & (self.first < 0)

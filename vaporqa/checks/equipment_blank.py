@@ -78,7 +78,7 @@ class _Speaker:
         dirty = self._names(blank.results[results.detected[blank.results] == DETECTED])
         if blank.water:
             detected = results.detected[taint.rows] == DETECTED
-            pair = self.rule.pair("broken")
+            pair = self.rule.pair(self.rule.limits[0].name if self.rule.limits else "broken")
             letters = np.where(detected, int(pair.detect), int(pair.nondetect)).astype(np.int16)
             keep = letters != 0
             self._add(blank, Outcome.BROKEN, -1, dirty, taint.rows[keep], letters[keep])
@@ -143,9 +143,15 @@ class _Speaker:
             hard=~broken & (np.array(self.want, dtype=np.int64)[speaks] > 0),
             facts=facts,
             results=Links(renumber[entry].astype(np.int64), target.astype(np.int64)),
-            letters=(letters, np.where(letters == int(Letter.UNPROVEN), letters, 0).astype(np.int16)),
+            letters=(letters, _of_nondetects(letters)),
             at=at,
         )
+
+
+def _of_nondetects(letters: Int16) -> Int16:
+    """What a letter is once the result is a nondetect: one that a U made so still names the blank, as a note."""
+    open_still = np.where(letters == int(Letter.UNPROVEN), letters, 0)
+    return np.where(letters == int(Letter.U), int(Letter.NOTE), open_still).astype(np.int16)
 
 
 def _unproven(rows: Int64) -> Int16:

@@ -17,7 +17,7 @@ from vaporqa.criteria import RELATIVE_TOLERANCE, Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.cells import moments, pick, words
 from vaporqa.evidence.collected import NO, YES
-from vaporqa.evidence.judged import Amounts, Judged, Labels, Links, Want, state_of_rows
+from vaporqa.evidence.judged import Amounts, Judged, Labels, Want, state_of_rows
 from vaporqa.evidence.made import is_made
 from vaporqa.evidence.pairs import DUPLICATE_KINDS
 from vaporqa.outcomes import Outcome
@@ -33,7 +33,8 @@ _WHEN = Want("the time of every equipment blank", (("equipment_log", "at"),))
 class _Group:
     """Control samples found for one group, and the samples that they stand for, each from certain to possible.
 
-    `own` are the rows of the rule's table that the group is about.
+    `own` are the rows of the rule's table that the group is about: they have the outcome as their state, and a finding
+    on the group does not stand on them.
     """
 
     name: str
@@ -78,8 +79,6 @@ def _judged(rule: Rule, rows: int, groups: list[_Group], want: Want) -> Judged:
     due = [_due(rule, group.served[0]) for group, _ in speak]
     limit = np.where(broken, np.array([index for _, index in due], dtype=np.int64), -1).astype(np.int16)
     by_share = np.array([rule.limits[index].name == "share" for _, index in due], dtype=bool)
-    entry = np.array([number for number, (group, _) in enumerate(speak) for _ in group.own], dtype=np.int64)
-    own = np.array([row for group, _ in speak for row in group.own], dtype=np.int64)
     names: Texts = np.array([group.name for group, _ in speak], dtype=object)
     return Judged(
         state=state_of_rows(rows, row, np.array(each, dtype=np.uint8)),
@@ -98,7 +97,6 @@ def _judged(rule: Rule, rows: int, groups: list[_Group], want: Want) -> Judged:
         },
         subject=names,
         alone=True,
-        own=Links(entry, own),
     )
 
 

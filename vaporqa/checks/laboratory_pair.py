@@ -9,12 +9,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from vaporqa.checks.agreement import reaches_gate
-from vaporqa.checks.bound import keeps_limit
 from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.batches import laboratory_duplicates
 from vaporqa.evidence.judged import Facts, Judged, Labels, judged_from
+from vaporqa.evidence.keeping import keeps_limit, reaches_gate
 from vaporqa.outcomes import Outcome
 from vaporqa.quantities.agreement import relative_percent_difference
 

@@ -15,6 +15,7 @@ from vaporqa.evidence import (
     collected,
     decontamination,
     pairs,
+    pressures,
     purging,
     reported,
     runs,
@@ -26,6 +27,7 @@ from vaporqa.evidence.beside import Beside
 from vaporqa.evidence.cells import Moment, missing_moments, moments
 from vaporqa.evidence.joins import Ids, ids_of
 from vaporqa.evidence.judged import Amounts, Links, Measured, MeasureSpec
+from vaporqa.evidence.time_order import InTimeOrder
 from vaporqa.evidence.uses import Move, Use
 from vaporqa.quantities.gas import molar_volume
 from vaporqa.tables.project import Project
@@ -49,6 +51,7 @@ class Evidence:
         self.project = project
         self.rulebook = rulebook
         self._measured: dict[str, tuple[Measured, ...]] = {}
+        self._drawn_with: dict[int, Int64] = {}
 
     def measure(self, spec: MeasureSpec) -> tuple[Measured, ...]:
         """Compute a quantity once; one `Measured` a table on whose rows it sits."""
@@ -270,6 +273,11 @@ class Evidence:
         """Purges with their volumes; None where the folder has no such table."""
         return purging.purgings(self)
 
+    @cached_property
+    def canisters(self) -> pressures.CanisterPressures:
+        """Gauge readings and absolute pressures of the canisters, by row of samples."""
+        return pressures.canister_pressures(self)
+
     def of_soil_gas_samples(self, count: Float, table: str, phrase: str) -> Measured:
         """One entry a soil-gas sample row (no passive sampler): a count by sample number of the rows of `table`.
 
@@ -318,17 +326,25 @@ class Evidence:
         return uses.uses_of(self)
 
     @cached_property
-    def uses_of_equipment(self) -> Mapping[int, list[Use]]:
-        """Uses by equipment number."""
+    def uses_of_equipment(self) -> Mapping[int, InTimeOrder]:
+        """Uses by equipment number, in time order."""
         out: dict[int, list[Use]] = {}
         for use in self.uses:
             out.setdefault(use.equipment, []).append(use)
-        return out
+        return {number: InTimeOrder(found) for number, found in out.items()}
+
+    def samples_drawn_with(self, equipment: int) -> Int64:
+        """Sample numbers drawn with a piece of equipment, at any of its uses."""
+        if equipment not in self._drawn_with:
+            piece = self.uses_of_equipment.get(equipment, InTimeOrder(()))
+            found = [uses.samples_of_use(self, use, piece) for use in piece]
+            self._drawn_with[equipment] = np.unique(np.concatenate([np.empty(0, np.int64), *found]))
+        return self._drawn_with[equipment]
 
     @cached_property
     def moves(self) -> list[Move]:
         """Each use but the first of each piece, judged against the use before it."""
-        return uses.moves_of(self.uses, uses.cleanings_of(self))
+        return uses.moves_of(self.uses_of_equipment.values(), uses.cleanings_of(self))
 
     @cached_property
     def _drawn(self) -> tuple[Mapping[int, Int64], Mapping[int, Int64], Moment]:

@@ -12,7 +12,8 @@ from vaporqa.evidence.cells import moments, words
 from vaporqa.evidence.collected import GAS_MATRICES
 from vaporqa.evidence.judged import Amounts, Facts, Labels, Measured
 from vaporqa.evidence.reported import DETECTED, NONDETECT, in_family
-from vaporqa.evidence.uses import FIRST, LAST, Use, samples_of_use
+from vaporqa.evidence.time_order import FIRST, LAST
+from vaporqa.evidence.uses import samples_of_use
 from vaporqa.outcomes import Outcome
 from vaporqa.tables.values import Float, Int64
 
@@ -197,11 +198,7 @@ def _window(ev: Evidence, blank: EquipmentBlank, analyte: int) -> tuple[int, int
 
 def _drawn_between(ev: Evidence, equipment: int, after: int, before: int) -> Int64:
     """Samples drawn with a piece of equipment that may have been begun between two instants."""
-    uses: list[Use] = ev.uses_of_equipment.get(equipment, [])
-    found = [samples_of_use(ev, use, uses) for use in uses]
-    if not found:
-        return np.empty(0, np.int64)
-    drawn = np.unique(np.concatenate(found)).astype(np.int64)
+    drawn = ev.samples_drawn_with(equipment)
     when = ev.drawn_when
     return drawn[~when.known[drawn] | ((when.high[drawn] >= after) & (when.low[drawn] <= before))]
 

@@ -12,7 +12,7 @@ from vaporqa.evidence.cells import Known, numbers, words
 from vaporqa.evidence.clocks import judged_results
 from vaporqa.evidence.collected import SOIL_GAS_KINDS
 from vaporqa.evidence.joins import group_numbers
-from vaporqa.evidence.judged import Labels, Measured
+from vaporqa.evidence.judged import Amounts, Labels, Measured
 from vaporqa.evidence.reported import (
     DETECTED,
     NONDETECT,
@@ -99,7 +99,7 @@ def limit_to_dilution(ev: Evidence) -> Measured:
         "analyte": Labels(ev.analyte_names(rows)),
         "reporting_limit": ev.shown(limit.value[rows], limit.family[rows]),
         "scaled": ev.shown(typical * factor, limit.family[rows]),
-        "dilution": Labels(np.array([f"{one:g}" for one in factor.tolist()], dtype=object)),
+        "dilution": Amounts(factor),
         "other": Labels(table.keys[rows[middle[group]]] if len(order) else np.empty(0, object)),
     }
     return asked.measured(base / typical - 1.0, facts=facts)

@@ -2,12 +2,33 @@
 
 from __future__ import annotations
 
-from vaporqa.evidence import blanks, clocks, counts, decontamination, purging, tracers
+from vaporqa.evidence import (
+    blanks,
+    clocks,
+    completeness,
+    counts,
+    custody,
+    decontamination,
+    installation,
+    instruments,
+    limits,
+    purging,
+    readings,
+    sampling,
+    sampling_order,
+    shut_in,
+    single_use,
+    tracers,
+    weather,
+)
 from vaporqa.evidence.judged import MeasureSpec
 
 _TRACER_FACTS = ("tracer", "train", "ceiling", "shroud", "shroud_by", "untimed", "judged_on")
 _TIME_FACTS = ("analyte", "container", "from", "to")
 _TIME_CASES = ("medium", "container", "preserved", "class", "cas")
+
+_PRESSURE_FACTS = ("pressure", "gauge", "barometer", "barometer_from")
+_CHECK_FACTS = ("gas", "instrument", "check", "expected", "found", "checked_at")
 
 _ALL = (
     MeasureSpec(
@@ -91,8 +112,165 @@ _ALL = (
         _TIME_FACTS, _TIME_CASES,
     ),
     MeasureSpec(
+        "control_pair_difference", "lab_qc", "percent", "RPD of a control sample and its duplicate",
+        recoveries.control_pair_difference, ("analyte", "parent", "printed"), ("limits",),
+    ),
+    MeasureSpec(
         "certification", "containers", "words", "how the container was certified clean", blanks.certification,
         ("certified",),
+    ),
+    MeasureSpec(
+        "equilibration", "probes", "duration", "time from the installation to the purge or start of a sample",
+        installation.equilibration, ("sample", "way", "installed", "begun", "by"), ("way",),
+    ),
+    MeasureSpec(
+        "intake_depth", "probes", "length", "depth of the sand pack, else of the open interval",
+        installation.intake_depth, ("top_of",),
+    ),
+    MeasureSpec(
+        "height_above_water", "probes", "length", "height of the open interval above the water",
+        installation.height_above_water,
+    ),
+    MeasureSpec("retraction", "probes", "length", "how far the string was drawn back", installation.retraction),
+    MeasureSpec(
+        "tubing_beyond_rods", "probes", "length", "tubing length less rod length", installation.tubing_beyond_rods,
+        ("tubing", "rods"),
+    ),
+    MeasureSpec("stick_up", "probes", "length", "what stands out of the ground", installation.stick_up),
+    MeasureSpec(
+        "interval_over_retraction", "probes", "length", "open interval less the retraction that opened it",
+        installation.interval_over_retraction,
+    ),
+    MeasureSpec("total_depth", "probes", "length", "total depth", installation.total_depth),
+    MeasureSpec(
+        "replacement_distance", "probes", "length", "distance from the hole that it replaces",
+        installation.replacement_distance, ("replaced",),
+    ),
+    MeasureSpec(
+        "tubing_locations", "equipment_log", "count", "locations that a piece of tubing served by then",
+        single_use.tubing_locations, ("equipment", "here", "last"),
+    ),
+    MeasureSpec(
+        "dedicated_tip_probes", "probes", "count", "probes that a dedicated tip served by then",
+        single_use.dedicated_tip_probes, ("tip", "last"),
+    ),
+    MeasureSpec(
+        "shut_in_vacuum", "shut_in_tests", "pressure", "vacuum at the start of the test", shut_in.vacuum, ("untimed",)
+    ),
+    MeasureSpec("shut_in_hold", "shut_in_tests", "duration", "how long it was held", shut_in.hold, ("untimed",)),
+    MeasureSpec(
+        "shut_in_decay", "shut_in_tests", "pressure", "vacuum lost", shut_in.decay,
+        ("untimed", "first", "last", "resolution"),
+    ),
+    MeasureSpec(
+        "gauge_resolution", "shut_in_tests", "pressure", "a gauge resolution", shut_in.resolution, ("untimed",)
+    ),
+    MeasureSpec(
+        "shut_in_to_purge", "shut_in_tests", "duration", "time from the end of the test to the start of the purge",
+        shut_in.purge_after, ("untimed", "ended", "purged"),
+    ),
+    MeasureSpec(
+        "train_changed", "shut_in_tests", "words", "whether the train was changed after the test", shut_in.train_changed
+    ),
+    MeasureSpec(
+        "sampling_flow", "samples", "flow", "flow of the sample and of those drawn beside it", sampling.sampling_flow,
+        ("beside",),
+    ),
+    MeasureSpec(
+        "sampling_vacuum", "samples", "pressure", "highest vacuum while sampling", sampling.sampling_vacuum
+    ),
+    MeasureSpec(
+        "probe_pressure", "samples", "pressure", "pressure in the probe before the draw", sampling.probe_pressure
+    ),
+    MeasureSpec(
+        "canister_start", "samples", "pressure", "vacuum at the start as a gauge at sea level would show it",
+        sampling.canister_start, _PRESSURE_FACTS,
+    ),
+    MeasureSpec(
+        "canister_end", "samples", "pressure", "gauge vacuum left at the end", sampling.canister_end, ("controlled",),
+        ("controller",),
+    ),
+    MeasureSpec(
+        "collection_time", "samples", "duration", "how long a canister was filled", sampling.collection_time
+    ),
+    MeasureSpec(
+        "canister_change", "samples", "pressure", "absolute pressure at receipt less that at the end",
+        sampling.canister_change, ("end_pressure", "receipt_pressure", "change"),
+    ),
+    MeasureSpec(
+        "canister_fill", "samples", "ratio", "gap between the volume by pressures and by flow and time",
+        sampling.canister_fill, ("drawn", "metered"),
+    ),
+    MeasureSpec(
+        "vacuum_readings", "samples", "count", "vacuum readings of a canister on record", sampling.readings_taken,
+        ("lacking",),
+    ),
+    MeasureSpec(
+        "rain_of_a_day", "samples", "length", "most rain in any 24 hours before sampling", weather.rain_of_a_day
+    ),
+    MeasureSpec(
+        "over_last_place", "samples", "ratio", "highest detect over that at the last place of the equipment",
+        sampling_order.over_last_place, ("equipment", "here", "before"),
+    ),
+    MeasureSpec(
+        "check_before", "field_readings", "ratio", "how far off the meter was at its last check that day",
+        instruments.check_before, _CHECK_FACTS, ("on",),
+    ),
+    MeasureSpec(
+        "check_after", "field_readings", "ratio", "how far off the meter was at its next check",
+        instruments.check_after, _CHECK_FACTS, ("on",),
+    ),
+    MeasureSpec(
+        "gas_balance", "field_readings", "ratio", "sum of the gases of one probe and time", readings.gas_balance,
+        ("place",),
+    ),
+    MeasureSpec(
+        "oxygen_at_meter", "field_readings", "amount", "oxygen where carbon dioxide was read as well",
+        readings.oxygen_at_meter, ("place", "own", "other"),
+    ),
+    MeasureSpec(
+        "carbon_dioxide_at_meter", "field_readings", "amount", "carbon dioxide at the probe and time of an oxygen reading",
+        readings.carbon_dioxide_at_meter, ("place", "own", "other"),
+    ),
+    MeasureSpec(
+        "oxygen_beside_methane", "field_readings", "amount", "oxygen at the probe and time of a methane reading",
+        readings.oxygen_beside_methane, ("place", "own", "other"),
+    ),
+    MeasureSpec(
+        "methane_found", "field_readings", "amount", "methane that a meter or the laboratory found",
+        readings.methane_found, ("place",), ("setting",),
+    ),
+    MeasureSpec(
+        "oxygen_reading", "field_readings", "amount", "oxygen that a meter read", readings.oxygen_reading, ("place",),
+        ("setting",),
+    ),
+    MeasureSpec(
+        "hydrogen_sulfide_reading", "field_readings", "amount", "hydrogen sulfide that a meter read",
+        readings.hydrogen_sulfide_reading, ("place",), ("setting",),
+    ),
+    MeasureSpec(
+        "custody_temperature", "custody", "temperature", "temperature at a custody record", custody.custody_temperature,
+        ("container",), ("container", "matrix"),
+    ),
+    MeasureSpec(
+        "custody_records_of_samples", "samples", "count", "custody records of the sample",
+        custody.custody_records_of_samples,
+    ),
+    MeasureSpec(
+        "detect_over_limit", "results", "ratio", "a detect as a share of its reporting limit", limits.detect_over_limit,
+        ("analyte", "result", "reporting_limit"),
+    ),
+    MeasureSpec(
+        "limit_to_dilution", "results", "ratio", "a reporting limit over its dilution against that of its batch",
+        limits.limit_to_dilution, ("analyte", "reporting_limit", "scaled", "dilution", "other"),
+    ),
+    MeasureSpec(
+        "analytes_missing", "samples", "count", "analytes of its list that the sample lacks",
+        completeness.analytes_missing, ("absent", "list"),
+    ),
+    MeasureSpec(
+        "total_over_parts", "results", "ratio", "gap between a total and the sum of its parts",
+        completeness.total_over_parts, ("analyte", "total", "parts"),
     ),
 )  # fmt: skip
 

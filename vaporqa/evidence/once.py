@@ -32,6 +32,7 @@ def said_once(judged: Judged, rows: Int64, subject: Texts, want: Want, fact: str
     names, of = np.unique(subject.astype(str), return_inverse=True)
     of = of.reshape(-1).astype(np.int64)
     size, old = len(names), len(judged.row)
+    shown = np.where(names == "", "every result", names).astype(object)
     state = judged.state.copy()
     quiet = rows[state[rows] != Outcome.BROKEN]
     state[quiet] = Outcome.UNPROVEN
@@ -48,7 +49,7 @@ def said_once(judged: Judged, rows: Int64, subject: Texts, want: Want, fact: str
         wants=(*judged.wants, want),
         hard=np.concatenate([judged.hard, np.zeros(size, bool)]),
         facts={
-            name: _longer(one, names.astype(object) if name == fact else np.full(size, "", object), size)
+            name: _longer(one, shown if name == fact else np.full(size, "", object), size)
             for name, one in judged.facts.items()
         },
         subject=np.concatenate([subjects, names.astype(object)]),

@@ -137,3 +137,33 @@ def linked(ev: Evidence, rows: Int64) -> bool:
     if of is not None:
         again |= of.codes[rows] >= 0
     return bool(again.sum() == len(rows) - 1)
+
+
+def siblings_in_range(ev: Evidence) -> tuple[Int64, Bool]:
+    """For each row of results another value of the same result that is in range, and whether a run links the two.
+
+    Returns
+    -------
+    sibling : int64 (n,)
+        Row of the least diluted other value that no flag calls over range; -1 where there is none.
+    linked : bool (n,)
+        All values of the result but one are stated to be runs of another.
+    """
+    table, results = ev.tables.get("results"), ev.results
+    assert table is not None
+    assert results is not None
+    sibling = np.full(table.rows, -1, np.int64)
+    is_linked = np.zeros(table.rows, bool)
+    found = ev.runs
+    over = results.flagged("over_range")
+    dilution = numbers(table, "dilution").value
+    wanted = np.zeros(int(found.group.max(initial=-1)) + 1, bool)
+    wanted[found.group[over & found.several & (found.group >= 0)]] = True
+    for rows in _groups(np.flatnonzero(found.several & wanted[found.group]).astype(np.int64), found.group):
+        in_range = rows[~over[rows]]
+        if len(in_range):
+            # A missing dilution sorts last; keys decide between equals, so that the order of the file does not.
+            order = sorted(in_range.tolist(), key=lambda row: (np.nan_to_num(dilution[row], nan=np.inf), str(table.keys[row])))
+            sibling[rows[over[rows]]] = order[0]
+        is_linked[rows] = linked(ev, rows)
+    return sibling, is_linked

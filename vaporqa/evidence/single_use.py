@@ -11,6 +11,7 @@ from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.cells import moments, words
 from vaporqa.evidence.drawing import is_soil_gas, labels, nothing, soil_gas_of_rows
 from vaporqa.evidence.judged import Facts, Labels, Links, Measured
+from vaporqa.evidence.time_order import InTimeOrder
 from vaporqa.evidence.uses import Use, location_of_probes, samples_of_use
 
 if TYPE_CHECKING:
@@ -87,10 +88,11 @@ def tubing_locations(ev: Evidence) -> Measured:
             for row in mine
         ]  # fmt: skip
         found = places_by_then([(use.location, use.begin, use.timed) for use in uses])
+        in_order = InTimeOrder(uses)
         for use, places in zip(uses, found, strict=True):
             index = of_row[use.row]
             count[index], last[index], open_[index] = places.count, places.last, places.open
-            drawn = samples_of_use(ev, use, uses)
+            drawn = samples_of_use(ev, use, in_order)
             drawn = drawn[is_soil_gas(ev)[drawn]]
             entry.extend([index] * len(drawn))
             target.extend(drawn.tolist())

@@ -6,19 +6,20 @@ its probe is removed, else until the probe's last sample ended; a cleaning insid
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from vaporqa.evidence.cells import Moment, moments, pick, words
+from vaporqa.evidence.time_order import FIRST, LAST, InTimeOrder, Spans, certainly_before, elsewhere
 from vaporqa.outcomes import Outcome
 from vaporqa.tables.values import Bool, Int64, Table
 
 if TYPE_CHECKING:
     from vaporqa.evidence import Evidence
 
-FIRST, LAST = np.iinfo(np.int64).min, np.iinfo(np.int64).max
 #: Kinds that stay in the ground as long as the probe does; an unstated kind is taken as one of them.
 _IN_GROUND = ("tip", "rod", "")
 #: Kinds of sample that are drawn from a probe or location with equipment; blanks and ambient air are not.
@@ -207,66 +208,40 @@ def cleanings_of(ev: Evidence) -> Cleanings:
     return Cleanings(found, frozenset(untimed), True)
 
 
-def moves_of(uses: list[Use], cleanings: Cleanings) -> list[Move]:
+def moves_of(pieces: Iterable[InTimeOrder], cleanings: Cleanings) -> list[Move]:
     """Judge each use but the first of each piece of equipment against the use before it."""
     out: list[Move] = []
-    start = 0
-    while start < len(uses):
-        stop = start
-        while stop < len(uses) and uses[stop].equipment == uses[start].equipment:
-            stop += 1
-        piece = uses[start:stop]
-        if len({(u.location, u.probe) for u in piece}) > 1:
+    for piece in pieces:
+        if len({(use.location, use.probe) for use in piece}) > 1:
             out.extend(_moves_of_piece(piece, cleanings))
-        start = stop
     return out
 
 
-def _moves_of_piece(piece: list[Use], cleanings: Cleanings) -> list[Move]:
-    number = piece[0].equipment
-    clean = cleanings.at.get(number, [])
-    timed = [use for use in piece if use.timed]
+def _moves_of_piece(piece: InTimeOrder, cleanings: Cleanings) -> list[Move]:
+    number = piece.uses[0].equipment
+    clean = Spans(cleanings.at.get(number, []))
     out = []
     for use in piece:
         if not use.timed:
-            other = next((u for u in piece if u is not use and _elsewhere(u, use)), None)
+            other = piece.first_elsewhere(use)
             if other is not None:
                 out.append(Move(use, other, Outcome.UNPROVEN, False, True, True))
             continue
-        verdict = _judge(use, timed, clean, unread=number in cleanings.untimed, logged=cleanings.logged)
+        verdict = _judge(use, piece, clean, unread=number in cleanings.untimed, logged=cleanings.logged)
         if verdict is not None:
             out.append(verdict)
     return out
 
 
-def _elsewhere(first: Use, second: Use) -> bool:
-    """Whether two uses are at different probes or places."""
-    if first.probe >= 0 and second.probe >= 0:
-        return first.probe != second.probe
-    return first.location != second.location or first.location < 0
-
-
-def _certainly_before(first: Use, second: Use) -> bool:
-    return first.begin[1] <= second.begin[0] and first.begin != second.begin
-
-
-def _possible_predecessors(use: Use, timed: list[Use]) -> list[Use]:
-    """Uses that could be the last one before `use`: possibly earlier, with none certainly in between."""
-    earlier = [u for u in timed if u is not use and u.begin[0] <= use.begin[1] and not _certainly_before(use, u)]
-    certain = [u for u in earlier if _certainly_before(u, use)]
-    latest = max((u.begin[0] for u in certain), default=FIRST)
-    return [u for u in earlier if not _certainly_before(u, use) or u.begin[1] >= latest]
-
-
-def _judge(use: Use, timed: list[Use], clean: list[tuple[int, int]], *, unread: bool, logged: bool) -> Move | None:
+def _judge(use: Use, piece: InTimeOrder, clean: Spans, *, unread: bool, logged: bool) -> Move | None:
     verdicts = []
-    for before in _possible_predecessors(use, timed):
-        if not _elsewhere(before, use):
+    for before in piece.possible_predecessors(use):
+        if not elsewhere(before, use):
             continue
         same = before.location == use.location and use.location >= 0
-        certainly = any(c[0] >= before.end[1] and c[1] <= use.begin[0] for c in clean)
-        possibly = any(c[1] >= before.end[0] and c[0] <= use.begin[1] for c in clean)
-        ordered = _certainly_before(before, use)
+        certainly = clean.any_inside(before.end[1], use.begin[0])
+        possibly = clean.any_touching(before.end[0], use.begin[1])
+        ordered = certainly_before(before, use)
         if certainly:
             outcome = Outcome.HOLDS
         elif ordered and logged and not possibly and not unread and before.end[1] != LAST:
@@ -281,7 +256,7 @@ def _judge(use: Use, timed: list[Use], clean: list[tuple[int, int]], *, unread: 
     return max(verdicts, key=lambda move: (not move.same_location, gravity[move.outcome], move.before.begin))
 
 
-def samples_of_use(ev: Evidence, use: Use, uses: list[Use]) -> Int64:
+def samples_of_use(ev: Evidence, use: Use, piece: InTimeOrder) -> Int64:
     """Sample numbers drawn at a use's probe (else location), until the equipment's next use elsewhere.
 
     A sample that names the location alone may have been drawn at any of its probes.
@@ -293,8 +268,7 @@ def samples_of_use(ev: Evidence, use: Use, uses: list[Use]) -> Int64:
         here = np.union1d(ev.drawn_at_probe.get(use.probe, nothing), unplaced).astype(np.int64)
     if not use.timed:
         return here
-    following = [u.begin[1] for u in uses if u.timed and _certainly_before(use, u) and _elsewhere(use, u)]
-    until = min(following, default=LAST)
+    until = piece.next_elsewhere(use)
     when = ev.drawn_when
     known = when.known[here]
     return here[~known | ((when.high[here] >= use.begin[0]) & (when.low[here] <= until))]

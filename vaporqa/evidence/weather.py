@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.cells import moments, numbers
-from vaporqa.evidence.drawing import US_PER_H, US_PER_S
+from vaporqa.evidence.drawing import US_PER_H, US_PER_S, nothing, own_sample, soil_gas_rows
+from vaporqa.evidence.judged import Measured
 from vaporqa.tables.values import Bool, Float, Int64, Table
 
 if TYPE_CHECKING:
@@ -132,6 +134,12 @@ class RainGauge:
         seconds = (at - best) / US_PER_S if best is not None else np.nan
         return Wait(seconds, float(depth), best if best is not None else 0, complete, hard)
 
+    def most(self, at: int) -> float:
+        """The most that any 24 hours up to an instant held, m."""
+        done = self._most[self._end <= at]
+        still = [self._most_of_row(row, at) for row in np.flatnonzero((self._begin < at) & (self._end > at)).tolist()]
+        return max([0.0, *done.tolist(), *still])
+
     def _complete(self, at: int, needed: float) -> tuple[bool, bool]:
         """Whether the record covers the wait, and the day before each wet row in it; whether a row is unreadable."""
         since = at - int(needed * US_PER_S)
@@ -151,3 +159,21 @@ class RainGauge:
             reached = max(reached, end)
         covered = reached >= at
         return bool(covered and not adrift.any()), bool(lost.any() and not covered)
+
+
+def rain_of_a_day(ev: Evidence) -> Measured:
+    """The most rain that any 24 hours before a soil-gas sample held, as far as the record goes, m."""
+    home, rain = ev.tables.get("samples"), rain_record(ev)
+    if home is None:
+        return nothing()
+    rows, number = soil_gas_rows(ev)
+    start = ev.samples.start.take(number)
+    asked = Asked(rows, np.ones(len(rows), bool))
+    asked.need(np.full(len(rows), rain is not None), "the rain before sampling", ("weather", "rain"))
+    asked.need(start, "when sampling began", ("samples", "started_at"))
+    value = np.full(len(rows), np.nan)
+    if rain is not None:
+        gauge = RainGauge(rain, 0.0)
+        found = {at: gauge.most(at) for at in np.unique(start.low[start.known]).tolist()}
+        value = np.array([found.get(at, np.nan) for at in start.low.tolist()])
+    return asked.measured(value, samples=own_sample(number))

@@ -78,7 +78,12 @@ def _tell_absent(
         for text in texts:
             tell_no_header(text, f"{spec.name}.{name}", f"columns.{name}", file, mapping, project, notes)
     for column in spec.columns:
-        if column.required and column.name not in (*found, *mapping.fixed, *absent, *elsewhere, *unpivoted):
+        # A unit may be declared instead; an amount without any has a problem of its own.
+        if (
+            column.kind != "unit"
+            and column.required
+            and column.name not in (*found, *mapping.fixed, *absent, *elsewhere, *unpivoted)
+        ):
             near = nearest(column.name, [header.name for header in loose])
             mend = f"the nearest header is '{near[0]}'" if near else "its headers: " + _shown(file)
             if len(file.headers) == 1 and any(mark in file.headers[0].text for mark in (";", "\t", "|", ",")):

@@ -100,6 +100,8 @@ def _texts(column: Any) -> Any:
         whole = whole.dictionary_decode()
     if kind.is_null(whole.type):
         return pa.array([""] * len(whole), pa.string()).dictionary_encode()
+    if kind.is_nested(whole.type):
+        return None
     # What each distinct value means is asked once.
     coded = whole.dictionary_encode() if not kind.is_boolean(whole.type) else whole.cast(pa.int8()).dictionary_encode()
     values = coded.dictionary

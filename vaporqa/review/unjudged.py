@@ -11,7 +11,7 @@ from vaporqa.evidence import Evidence
 from vaporqa.evidence.judged import Judged, Labels, Want
 from vaporqa.evidence.reported import UNSTATED
 from vaporqa.outcomes import UNPROVEN, Outcome
-from vaporqa.tables.values import Bool
+from vaporqa.tables.values import UNREADABLE, Bool
 
 #: Topics whose rules look at the row itself and not at the gas behind it: that they hold proves nothing of the number.
 _APART = ("intake", "reporting")
@@ -27,10 +27,20 @@ RESULT_JUDGED = Rule(
     no_evidence=UNPROVEN,
     say=MappingProxyType({"no_evidence": "{analyte}: the result cannot be relied on: {missing}."}),
 )
+#: The rule that says whether a result was detected, where it is in force.
+STATUS_RULE = "result-consistent"
 _WANTS = (
     Want("no rule beyond intake and reporting could be shown to hold for it", ()),
     Want("neither a mark, a column nor a readable number says whether it was detected", ()),
 )
+
+
+def _unreadable(evidence: Evidence) -> Bool:
+    results, table = evidence.results, evidence.tables.get("results")
+    assert results is not None
+    assert table is not None
+    amount = table.amount(f"result{results.form}")
+    return np.asarray(amount.state == UNREADABLE) if amount is not None else np.zeros(table.rows, bool)
 
 
 def unjudged(evidence: Evidence, rules: tuple[Rule, ...], judged: list[tuple[int, Judged]]) -> Judged | None:
@@ -44,7 +54,10 @@ def unjudged(evidence: Evidence, rules: tuple[Rule, ...], judged: list[tuple[int
         if (one.table or rule.row) == "results" and rule.topic not in _APART:
             held |= one.state == Outcome.HOLDS
     use: Bool = results.target & (evidence.in_use != 0)
-    unstated = results.detected == UNSTATED
+    # An unreadable cell has its finding already, and so has the row where a rule of its own speaks of its status.
+    unstated = (results.detected == UNSTATED) & ~_unreadable(evidence)
+    if any(rule.id == STATUS_RULE for rule in rules):
+        unstated[:] = False
     rows = np.flatnonzero(use & (~held | unstated)).astype(np.int64)
     state = np.zeros(table.rows, np.uint8)
     state[rows] = Outcome.UNPROVEN

@@ -1,0 +1,136 @@
+"""`recovery`: recoveries of surrogates and control samples against the laboratory's printed limits, else the default.
+
+A surrogate that fails in a run diluted beyond the limit of another rule is not judged by its number: that rule says so
+instead. The same recoveries can be held against the laboratory's own flag.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from vaporqa.checks.bound import keeps_limit
+from vaporqa.criteria import RELATIVE_TOLERANCE, Rule, Sense
+from vaporqa.evidence import Evidence
+from vaporqa.evidence.asked import Asked
+from vaporqa.evidence.batches import results_of_batches
+from vaporqa.evidence.cells import Known
+from vaporqa.evidence.judged import Amounts, Judged, Labels, Links, Measured, judged_from
+from vaporqa.evidence.recoveries import Recoveries, control_samples, results_of_runs, surrogates
+from vaporqa.outcomes import Outcome
+from vaporqa.tables.values import Bool, Float, Int16, UInt8
+
+OPTIONS = {
+    "of": "surrogates or control_samples",
+    "diluted_out": "id of the rule that speaks instead where a surrogate fails in a run diluted beyond its limit",
+    "as_in": "id of the rule whose limits tell which recoveries fail",
+    "asks": "number (the default), dilution of those that fail, or whether the laboratory's flag agrees",
+}
+
+#: Names of limits: the default low and high, the laboratory's printed ones, and the gross one that always counts.
+LOW, HIGH, GROSS, PRINTED_LOW, PRINTED_HIGH = "low", "high", "gross", "printed_low", "printed_high"
+
+
+def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
+    """Judge every recovery."""
+    found = surrogates(evidence) if rule.options["of"] == "surrogates" else control_samples(evidence)
+    table = evidence.tables.get(found.table)
+    if table is None:
+        return ()
+    asks = str(rule.options.get("asks", "number"))
+    base = evidence.rulebook.rule(str(rule.options["as_in"])) if "as_in" in rule.options else rule
+    weighed = _weigh(base, found)
+    if asks == "dilution":
+        return (_dilution(rule, found, weighed, table.rows),)
+    if asks == "flag":
+        return (_flag(rule, evidence, base, found, weighed, table.rows),)
+    concerned = ~_diluted_out(rule, evidence, found, weighed)
+    asked = Asked(found.row, concerned)
+    asked.need(found.value, "the recovery", (found.table, "recovery"), (found.table, "result"))
+    doubtful = found.low.hard | found.high.hard
+    readable = Known(found.value.value, ~doubtful | weighed.gross, doubtful)
+    asked.need(readable, "a readable limit of the laboratory", (found.table, "recovery_low"), rows=asked.known)
+    outcome = np.where(asked.known, np.where(weighed.limit >= 0, Outcome.BROKEN, Outcome.HOLDS), Outcome.UNPROVEN)
+    outcome = np.where(concerned, outcome, Outcome.NOT_CONCERNED).astype(np.uint8)
+    limit = np.where(outcome == Outcome.BROKEN, weighed.limit, -1).astype(np.int16)
+    measured = asked.measured(found.value.value, facts=_facts(found), results=_reached(evidence, found, outcome))
+    return (judged_from(measured, table.rows, outcome, limit),)
+
+
+@dataclass(frozen=True, slots=True)
+class _Weighed:
+    """Which limit of the rule each recovery breaks, -1 for none, and whether it is the gross one."""
+
+    limit: Int16
+    gross: Bool
+
+
+def _weigh(rule: Rule, found: Recoveries) -> _Weighed:
+    names = [one.name for one in rule.limits]
+    value, known = found.value.value, found.value.known
+    limit = np.full(len(found.row), -1, np.int16)
+    slack = 1.0 + RELATIVE_TOLERANCE
+    with np.errstate(invalid="ignore"):
+        too_high = known & found.high.known & (value > found.high.value * slack)
+        too_low = known & found.low.known & (value < found.low.value / slack)
+    by_default_high = known & ~found.high.known & ~found.high.hard & ~keeps_limit(rule.limit(HIGH), value)
+    by_default_low = known & ~found.low.known & ~found.low.hard & ~keeps_limit(rule.limit(LOW), value)
+    gross = known & ~keeps_limit(rule.limit(GROSS), value)
+    for rows, name in (
+        (by_default_high, HIGH), (too_high, PRINTED_HIGH), (by_default_low, LOW), (too_low, PRINTED_LOW), (gross, GROSS),
+    ):  # fmt: skip
+        limit[rows] = names.index(name)
+    return _Weighed(limit, gross)
+
+
+def _diluted_out(rule: Rule, evidence: Evidence, found: Recoveries, weighed: _Weighed) -> Bool:
+    """Failing surrogates of runs that are diluted beyond the limit of the rule that speaks of them."""
+    if "diluted_out" not in rule.options:
+        return np.zeros(len(found.row), bool)
+    (limit,) = evidence.rulebook.rule(str(rule.options["diluted_out"])).limits
+    beyond = found.dilution.known & ~keeps_limit(limit, found.dilution.value)
+    return np.asarray((weighed.limit >= 0) & beyond)
+
+
+def _dilution(rule: Rule, found: Recoveries, weighed: _Weighed, rows: int) -> Judged:
+    asked = Asked(found.row, weighed.limit >= 0)
+    asked.need(found.dilution, "the dilution of the run", ("results", "dilution"))
+    (limit,) = rule.limits
+    broken = ~keeps_limit(limit, found.dilution.value)
+    outcome = np.where(asked.known, np.where(broken, Outcome.BROKEN, Outcome.HOLDS), Outcome.UNPROVEN)
+    outcome = np.where(asked.concerned, outcome, Outcome.NOT_CONCERNED).astype(np.uint8)
+    index = np.where(outcome == Outcome.BROKEN, 0, -1).astype(np.int16)
+    return judged_from(asked.measured(found.dilution.value, facts=_facts(found)), rows, outcome, index)
+
+
+def _flag(
+    rule: Rule, evidence: Evidence, base: Rule, found: Recoveries, weighed: _Weighed, rows: int
+) -> Judged:  # fmt: skip
+    concerned = (found.flagged | found.flags_used) & ~_diluted_out(base, evidence, found, weighed)
+    asked = Asked(found.row, concerned)
+    asked.need(found.value, "the recovery", ("results", "recovery"), ("results", "result"))
+    disagrees = found.flagged != (weighed.limit >= 0)
+    outcome = np.where(asked.known, np.where(disagrees, Outcome.BROKEN, Outcome.HOLDS), Outcome.UNPROVEN)
+    outcome = np.where(concerned, outcome, Outcome.NOT_CONCERNED).astype(np.uint8)
+    limit = np.where((outcome == Outcome.BROKEN) & bool(rule.limits), 0, -1).astype(np.int16)
+    return judged_from(asked.measured(found.value.value, facts=_facts(found)), rows, outcome, limit)
+
+
+def _facts(found: Recoveries) -> dict[str, Amounts | Labels]:
+    flag = np.where(found.flagged, "outside its limits", "inside its limits").astype(object)
+    return {
+        "analyte": Labels(found.name),
+        "recovery": Amounts(found.value.value, "%"),
+        "printed_low": Amounts(found.low.value, "%"),
+        "printed_high": Amounts(found.high.value, "%"),
+        "flag": Labels(flag),
+    }
+
+
+def _reached(evidence: Evidence, found: Recoveries, outcome: UInt8) -> Links:
+    """What hangs on the recoveries that speak: the sample's run, or the batch and analyte."""
+    speaks = np.flatnonzero((outcome == Outcome.BROKEN) | (outcome == Outcome.UNPROVEN))
+    rows = found.row[speaks]
+    links = results_of_runs(evidence, rows) if found.table == "results" else results_of_batches(evidence, rows)
+    return Links(speaks[links.entry].astype(np.int64), links.target)

@@ -1,0 +1,159 @@
+"""Whether a result, its status, its flags and its limits agree with each other, as the laboratory reported them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from vaporqa.evidence.clocks import judged_results
+from vaporqa.evidence.reported import DETECTED, NONDETECT, UNSTATED, Results, Values, in_family
+from vaporqa.tables.values import READ, UNREADABLE, Bool, Float, Int8, Int64, Table, YesNo
+
+if TYPE_CHECKING:
+    from vaporqa.evidence import Evidence
+
+_TOLERANCE = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Reported:
+    """Results that are judged, with what contradicts what, (m,).
+
+    Attributes
+    ----------
+    row : int64
+    contradicts : bool
+        The `detected` column and the result cell (or its flag) say opposite things.
+    zero : bool
+        The result is nought, and no mark says that it stands for a nondetect.
+    under_detection_limit : bool
+        A detect under its own detection limit.
+    flag : bool
+        A flag says that a detect is under its reporting limit, or a nondetect over range.
+    negative : bool
+    disordered : bool
+        Detection limit over limit of detection, or either over the reporting limit.
+    unlike_limits : bool
+        The number beside a nondetect mark is none of the row's limits.
+    hard : bool
+        A cell that is needed cannot be read.
+    unstated : bool
+        Nothing says whether it was detected, and no cell is to blame.
+    result, beside, reporting_limit, detection_limit, limit_of_detection : Values
+        In one family each row.
+    """
+
+    row: Int64
+    contradicts: Bool
+    zero: Bool
+    under_detection_limit: Bool
+    flag: Bool
+    negative: Bool
+    disordered: Bool
+    unlike_limits: Bool
+    hard: Bool
+    unstated: Bool
+    result: Values
+    beside: Values
+    reporting_limit: Values
+    detection_limit: Values
+    limit_of_detection: Values
+
+
+def reported(ev: Evidence) -> Reported | None:
+    """Compare the cells of each result that is judged; None where the folder has no results."""
+    table, results = ev.tables.get("results"), ev.results
+    if table is None or results is None:
+        return None
+    rows = np.flatnonzero(judged_results(ev)).astype(np.int64)
+    written, marked, flagged, stated, unread = _as_written(table, results, rows)
+    status = _before_blanks(results, rows)
+    parts = (results.nondetect_at, results.reporting_limit, results.detection_limit, results.limit_of_detection)
+    result = results.result.take(rows)
+    own = [part.take(rows) for part in parts]
+    family = result.family
+    for part in own:
+        family = np.where(family > 0, family, part.family).astype(np.int8)
+    mass = ev.molar_mass(results.analyte[rows])
+    value = in_family(result, family, mass, ev.molar_volume)
+    beside, limit, detection, lod = (in_family(part, family, mass, ev.molar_volume) for part in own)
+    plain = np.isfinite(written) & ~marked & ~flagged
+    nondetect_cell = marked | flagged
+    contradicts = ((stated == 1) & nondetect_cell) | (
+        (stated == 0) & plain & (written > 0) & _over(value, limit)
+    )
+    zero = np.isfinite(written) & (written == 0) & ~nondetect_cell & (stated != 0)
+    detect = status == DETECTED
+    below = _bit(results, "below_reporting_limit", rows) & detect & _over(value, limit)
+    beyond = _bit(results, "over_range", rows) & (status == NONDETECT) & ~_blanked(results, rows)
+    limits = (limit, detection, lod)
+    some = limit.known | detection.known | lod.known
+    is_one = np.zeros(len(rows), bool)
+    # A mark of nondetection beside a plain number makes that number the limit.
+    mark = Values(
+        np.where(beside.known, beside.value, np.where(nondetect_cell, value.value, np.nan)), family,
+        beside.known | (nondetect_cell & value.known), beside.hard,
+    )  # fmt: skip
+    for one in limits:
+        is_one |= mark.known & one.known & _same(mark.value, one.value)
+    unlike = mark.known & some & ~is_one & ~(mark.value < 0)
+    hard = unread | result.hard
+    for one in (limit, detection, lod, beside):
+        hard |= one.hard
+    return Reported(
+        row=rows,
+        contradicts=contradicts,
+        zero=zero,
+        under_detection_limit=detect & _over(detection, value) & (written > 0),
+        flag=below | beyond,
+        negative=np.isfinite(written) & (written < 0),
+        disordered=_over(detection, lod) | _over(lod, limit) | _over(detection, limit),
+        unlike_limits=unlike,
+        hard=hard,
+        unstated=(status == UNSTATED) & ~zero,
+        result=value,
+        beside=mark,
+        reporting_limit=limit,
+        detection_limit=detection,
+        limit_of_detection=lod,
+    )
+
+
+def _as_written(table: Table, results: Results, rows: Int64) -> tuple[Float, Bool, Bool, Int8, Bool]:
+    """The number in the result cell, whether the cell or a flag marks a nondetect, the column, and unreadable cells."""
+    amount = table.amount(f"result{results.form}")
+    column = table.columns.get("detected")
+    stated = column.values[rows] if isinstance(column, YesNo) else np.full(len(rows), -1, np.int8)
+    flagged = results.flagged("nondetect")[rows]
+    if amount is None:
+        nothing = np.full(len(rows), np.nan)
+        return nothing, np.zeros(len(rows), bool), flagged, stated, stated == -2
+    read = amount.state == READ
+    marked = (amount.nondetect & ~(read & (amount.written < 0)))[rows]
+    unread = (amount.state == UNREADABLE)[rows] | (stated == -2)
+    return np.where(read, amount.written, np.nan)[rows], marked, flagged, stated, unread
+
+
+def _before_blanks(results: Results, rows: Int64) -> Int8:
+    return np.where(_blanked(results, rows), DETECTED, results.detected[rows]).astype(np.int8)
+
+
+def _blanked(results: Results, rows: Int64) -> Bool:
+    return np.isfinite(results.blank_limit[rows])
+
+
+def _bit(results: Results, meaning: str, rows: Int64) -> Bool:
+    return np.asarray(results.flagged(meaning)[rows])
+
+
+def _over(first: Values, second: Values) -> Bool:
+    """Where the first is known to be more than the second."""
+    with np.errstate(invalid="ignore"):
+        return np.asarray(first.known & second.known & (first.value > second.value * (1 + _TOLERANCE)))
+
+
+def _same(first: Float, second: Float) -> Bool:
+    with np.errstate(invalid="ignore"):
+        return np.asarray(np.abs(first - second) <= _TOLERANCE * np.abs(second))
