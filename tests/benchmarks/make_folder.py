@@ -155,6 +155,17 @@ def _results(
         }
     ).head(max(results, 1))  # fmt: skip
     frame.to_csv(folder / "results.csv", index=False)
+    _blanks(folder, frame)
+
+
+def _blanks(folder: Path, frame: pd.DataFrame) -> None:
+    """A clean method blank for every analyte of every batch."""
+    blanks = frame.drop_duplicates(["batch_id", "cas"])[
+        ["laboratory", "batch_id", "run_id", "method", "cas", "analyte", "unit", "reporting_limit"]
+    ].reset_index(drop=True)
+    blanks.insert(0, "qc_id", [f"Q{n}" for n in range(len(blanks))])
+    blanks["kind"], blanks["result"] = "method_blank", "ND"
+    blanks.to_csv(folder / "lab_qc.csv", index=False)
 
 
 if __name__ == "__main__":

@@ -96,11 +96,11 @@ def test_the_same_rows_give_the_same_table_whatever_the_file(tmp_path_factory, r
 EXCERPT = [
     line.split("|")
     for line in """\
-site_nm|sample_dt|parm_short_nm|unit_cd|remark_cd|result_va|rpt_lev_va|rpt_lev_cd|medium_cd|sample_type_cd|sample_id|anl_dt|casrn
-USGS 119|1995-10-25 18:28:00|Ethylbenzene, wu|ug/L|<|0.2|||WG|9|432945113023401WG199510251828||100-41-4
-USGS 120|2001-07-12 19:00:00|THMs, wu, max sum|ug/L|<|1.09|||WGQ|7|432919113031501WGQ200107121900||
-USGS 77|2000-10-06 15:18:00|Chlorobenzene, wu|ug/L|<|0.2|||WGQ|7|433315112560301WGQ200010061518||108-90-7
-USGS 97|2021-05-12 14:58:00|1,1-Dichloroethene, wu|ug/L|<|0.188|0.188|MRL|WG|9|433807112551501WG202105121458||75-35-4
+site_nm|sample_dt|parm_short_nm|unit_cd|remark_cd|result_va|rpt_lev_va|medium_cd|sample_type_cd|sample_id|casrn
+USGS 119|1995-10-25 18:28:00|Ethylbenzene, wu|ug/L|<|0.2||WG|9|432945113023401WG199510251828|100-41-4
+USGS 120|2001-07-12 19:00:00|THMs, wu, max sum|ug/L|<|1.09||WGQ|7|432919113031501WGQ200107121900|
+USGS 77|2000-10-06 15:18:00|Chlorobenzene, wu|ug/L|<|0.2||WGQ|7|433315112560301WGQ200010061518|108-90-7
+USGS 97|2021-05-12 14:58:00|1,1-Dichloroethene, wu|ug/L|<|0.188|0.188|WG|9|433807112551501WG202105121458|75-35-4
 """.splitlines()
 ]
 STRANGER = """\
@@ -115,7 +115,8 @@ tables:
       lab_flags: {"<": nondetect, E: estimated}
   samples:
     - from: results
-      columns: {sample_id: sample_id, ended_at: sample_dt, kind: sample_type_cd, matrix: medium_cd, location_id: site_nm}
+      columns: {sample_id: sample_id, ended_at: sample_dt, kind: sample_type_cd, matrix: medium_cd,
+                location_id: site_nm}
       values: {kind: {"9": primary, "7": field_replicate, "2": field_blank}, matrix: {"*": water}}
 """
 

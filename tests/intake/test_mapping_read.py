@@ -39,7 +39,10 @@ def meanings(tables: Tables) -> list[set[str]]:
 
 
 def test_preamble_units_row_and_physical_lines(read):
-    text = 'Laboratory A\n"a preamble, with ""one open mark\n\nIssued 2025\n\nSample,Analyte,Result\n,,ug/m3\nS1,Benzene,5\n\nS2,"Ben\nzene",6\n'
+    text = (
+        'Laboratory A\n"a preamble, with ""one open mark\n\nIssued 2025\n\nSample,Analyte,Result\n,,ug/m3\n'
+        'S1,Benzene,5\n\nS2,"Ben\nzene",6\n'
+    )
     mapping = """\
   results:
     - {file: lab.csv, header_row: 6, skip_rows: [7], columns: {sample_id: Sample, analyte: Analyte, result: Result},
@@ -126,7 +129,10 @@ def test_date_only_takes_the_local_day(read):
 
 
 def test_a_decimal_comma_is_read_only_where_it_is_declared(read):
-    mapping = '  probes: {file: p.csv, decimal: ",", columns: {probe_id: P, location_id: L, depth_top: D}, units: {depth_top: m}}\n'
+    mapping = (
+        '  probes: {file: p.csv, decimal: ",", columns: {probe_id: P, location_id: L, depth_top: D}, '
+        "units: {depth_top: m}}\n"
+    )
     tables = read({"p.csv": 'P,L,D\nP1,L1,"1,5"\nP2,L1,1.5\nP3,L1,"1.234,5"\nP4,L1,2\n'}, mapped(mapping))
     depth = tables.tables["probes"].number("depth_top")
     assert depth.state.tolist() == [READ, UNREADABLE, UNREADABLE, READ]
@@ -145,7 +151,10 @@ def test_missing_values_and_every_other_value(read):
       kind: {"": primary, Dup: field_duplicate, bad: ""}
       sample_id: {A/1: Alpha}
 """
-    text = "Site,Point,Matrix,Held,Type,Crew\nA,1,Soil vapor,bag,,NA\nA,2, Outdoor ,none,Dup,-\nB,1,Attic,bag,bad,\nB,2,-,,,x\nC,,,bag,,\n"
+    text = (
+        "Site,Point,Matrix,Held,Type,Crew\nA,1,Soil vapor,bag,,NA\nA,2, Outdoor ,none,Dup,-\nB,1,Attic,bag,bad,\n"
+        "B,2,-,,,x\nC,,,bag,,\n"
+    )
     tables = read({"s.csv": text}, mapped(mapping))
     samples = tables.tables["samples"]
     assert samples.keys.tolist() == ["Alpha", "A/2", "B/1", "B/2", "C/"]
@@ -358,7 +367,8 @@ DERIVED = """\
 def test_a_derived_table_has_one_row_a_key_and_an_ambiguous_value_is_not_the_first_one(read):
     a = (
         "Site,Id,A,Taken,M,V,Can\nX,1,Benzene,2025-06-03 10:00,Vapor,1.0,C1\nX,1,Toluene,2025-06-03T10:00,Vapor,1,C1\n"
-        "X,2,Benzene,2025-06-03 11:00,Vapor,6,C2\n--,,Benzene,2025-06-04,Vapor,6,C2\nX,2,Toluene,2025-06-03 11:05,Air,6,C3\n"
+        "X,2,Benzene,2025-06-03 11:00,Vapor,6,C2\n--,,Benzene,2025-06-04,Vapor,6,C2\n"
+        "X,2,Toluene,2025-06-03 11:05,Air,6,C3\n"
         "X,3,Benzene,2025-06-05 10:00,,6,\nX,3,Toluene,2025-06-05 10:00,Vapor,6,C4\n"
     )
     b = "Site,Id,A,Taken,M,V,Lab\nX,4,Benzene,2025-06-03 12:00,Vapor,1,Laboratory A\n"
@@ -408,7 +418,8 @@ def test_a_derived_table_does_not_depend_on_the_order_of_rows(read):
 
 def test_a_derived_table_names_its_columns_and_takes_no_others(read):
     mapping = "  results: {file: r.csv}\n  samples: {from: results, columns: {ended_at: collected_at}}\n"
-    text = "sample_id,analyte,kind,laboratory,collected_at\nS1,x,target,A,2025-06-03 10:00\nS1,y,tentative,B,2025-06-03 10:00\n"
+    text = "sample_id,analyte,kind,laboratory,collected_at\nS1,x,target,A,2025-06-03 10:00\n"
+    text += "S1,y,tentative,B,2025-06-03 10:00\n"
     samples = read({"r.csv": text}, mapped(mapping)).tables["samples"]
     assert list(samples.columns) == ["sample_id", "ended_at"]
 
@@ -469,7 +480,8 @@ def test_two_forms_of_one_result_are_no_conflict(read):
     mapping = "  results: {file: r.csv, two_forms: true}\n"
     text = (
         "result_id,sample_id,analyte,result,unit,reporting_limit\nA,S1,Benzene,5,ppbv,1\nA,S1,Benzene,16,ug/m3,3\n"
-        "B,S1,Toluene,ND,ug/m3,3\nB,S1,Toluene,ND,ppbv,1\nC,S1,Xylene,5,ug/m3,3\nC,S1,Xylene,6,ug/m3,3\nD,S1,Acetone,5,ppbv,1\n"
+        "B,S1,Toluene,ND,ug/m3,3\nB,S1,Toluene,ND,ppbv,1\nC,S1,Xylene,5,ug/m3,3\nC,S1,Xylene,6,ug/m3,3\n"
+        "D,S1,Acetone,5,ppbv,1\n"
     )
     results = read({"r.csv": text}, mapped(mapping)).tables["results"]
     assert results.form_of.tolist() == [1, -1, -1, 2, -1, -1, -1]

@@ -166,8 +166,8 @@ FAULTS: tuple[Fault, ...] = (
         lambda f: [moved(f, "P-A08", ("AC-A08",), "unproven", UNPROVEN)],
     ),
     Fault(
-        "P-A08 and P-A09 stand at one location. No cleaning of tip TA is logged between them, but the one of which only "
-        "the date is known may have been there.",
+        "P-A08 and P-A09 stand at one location. No cleaning of tip TA is logged between them, but the one of which "
+        "only the date is known may have been there.",
         leave_uncleaned("P-A09"),
         lambda f: [moved(f, "P-A09", ("AC-A09", "AC-A09R"), "unproven", NOTE)],
     ),

@@ -14,6 +14,7 @@ from vaporqa.checks import (
     agreement,
     blank,
     bound,
+    calibration,
     canister_held,
     confirmed,
     consistent,
@@ -39,6 +40,7 @@ from vaporqa.checks import (
     stated,
     suits,
     together,
+    tune_clock,
 )
 from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
@@ -121,6 +123,14 @@ _ALL = (
     CheckSpec(
         "recovery", "Recoveries against the laboratory's printed limits, else the default.", recovery.run, False,
         recovery.OPTIONS, ("analyte", "recovery", "printed_low", "printed_high", "flag"), True, "percent",
+    ),
+    CheckSpec(
+        "calibration", "Calibrations and their check standards, numbers before the laboratory's word.", calibration.run,
+        False, calibration.OPTIONS, ("analyte", "laboratory_says", "rsd", "stated"), True, "percent",
+    ),
+    CheckSpec(
+        "tune_clock", "Analysis within the window after a tune that passed.", tune_clock.run, False,
+        tune_clock.OPTIONS, ("analyte", "tune", "from", "to"), True, "duration",
     ),
     CheckSpec(
         "stated", "Cells that must be filled, and yes/no cells that must say yes.", stated.run, False, stated.OPTIONS,

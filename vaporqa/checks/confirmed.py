@@ -1,4 +1,4 @@
-"""`confirmed`: a share of the high readings of a hand-held meter must be confirmed by another meter or the laboratory."""
+"""`confirmed`: a share of a meter's high readings must be confirmed by another meter or by the laboratory."""
 
 from __future__ import annotations
 

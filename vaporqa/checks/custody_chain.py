@@ -11,7 +11,7 @@ from vaporqa.evidence.cells import Known, words
 from vaporqa.evidence.custody import Stamped, Steps, stamps_of, steps_of
 from vaporqa.evidence.judged import Facts, Judged, Labels, Links, Stamps, judged_from
 from vaporqa.outcomes import Outcome
-from vaporqa.tables.values import Table
+from vaporqa.tables.values import Int64, Table
 
 OPTIONS = {"look_at": "`stamps`: the times in order; `hands`: each receiver is the next releaser"}
 
@@ -65,7 +65,7 @@ def _moment_known(stamped: Stamped, received: bool, rows: int) -> Known:
     return Known(np.zeros(rows), known, hard)
 
 
-def _order_facts(stamped: Stamped, of_row: np.ndarray) -> Facts:
+def _order_facts(stamped: Stamped, of_row: Int64) -> Facts:
     met = of_row >= 0
     own = np.maximum(of_row, 0)
     if not len(stamped.row):
@@ -74,11 +74,12 @@ def _order_facts(stamped: Stamped, of_row: np.ndarray) -> Facts:
         return {"what": nothing, "when": stamp, "earlier": nothing, "earlier_when": stamp}
     before = np.maximum(stamped.latest[own], 0)
 
-    def what(places: np.ndarray) -> Labels:
-        said = np.where(stamped.row[places] < 0, "collected", np.where(stamped.received[places], "received", "released"))
+    def what(places: Int64) -> Labels:
+        handed = np.where(stamped.received[places], "received", "released")
+        said = np.where(stamped.row[places] < 0, "collected", handed)
         return Labels(np.where(met, said, "").astype(object))
 
-    def when(places: np.ndarray) -> Stamps:
+    def when(places: Int64) -> Stamps:
         return Stamps(np.where(met, stamped.at.low[places], 0), stamped.at.date_only[places] & met)
 
     return {"what": what(own), "when": when(own), "earlier": what(before), "earlier_when": when(before)}

@@ -54,9 +54,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
         np.full(len(row), np.nan),
         facts={"analyte": Labels(evidence.analyte_names(row)), "meaning": Labels(said), "flag": Labels(flag)},
     )
-    found = judged_from(
-        measured, table.rows, np.full(len(row), Outcome.BROKEN, np.uint8), np.zeros(len(row), np.int16)
-    )
+    found = judged_from(measured, table.rows, np.full(len(row), Outcome.BROKEN, np.uint8), np.zeros(len(row), np.int16))
     return (replace(found, state=state),)
 
 
@@ -72,7 +70,8 @@ def _shown_by_tables(evidence: Evidence, meaning: str) -> Bool:
     qc, qc_table = evidence.lab_qc, evidence.tables.get("lab_qc")
     if meaning != "control_outside" or qc is None or qc_table is None:
         return none
-    control = np.flatnonzero(qc_table.counts & np.isin(qc.kind.astype(str), ("control_sample", "control_sample_duplicate")))
+    kinds = np.isin(qc.kind.astype(str), ("control_sample", "control_sample_duplicate"))
+    control = np.flatnonzero(qc_table.counts & kinds)
     laboratory = evidence.batches.get(("results", "laboratory"), np.full(table.rows, -1, np.int64))
     qc_laboratory = evidence.batches.get(("lab_qc", "laboratory"), np.full(qc_table.rows, -1, np.int64))[control]
     both, count = group_numbers(

@@ -127,9 +127,7 @@ def _laboratories(evidence: Evidence) -> tuple[Texts, bool]:
     return np.append(text.words, "")[text.codes], len(np.unique(text.codes)) > 1
 
 
-def _steady(
-    rule: Rule, evidence: Evidence, pairs: Pairs, off: Float, room: Float, broken: Bool
-) -> list[_Steady]:
+def _steady(rule: Rule, evidence: Evidence, pairs: Pairs, off: Float, room: Float, broken: Bool) -> list[_Steady]:
     table = evidence.tables.get("results")
     assert table is not None
     if not broken.any():

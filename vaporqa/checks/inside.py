@@ -39,12 +39,13 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     asked.need(stated.take(row), "the collection time beside the result", ("results", "collected_at"))
     edge = np.where(early[row], start.low[row], end.low[row])
     date_only = np.where(early[row], start.date_only[row], end.date_only[row])
+    side = np.where(early[row], "before its sample was begun", "after its sample was ended").astype(object)
     measured = asked.measured(
         np.full(len(row), np.nan),
         facts={
             "analyte": Labels(evidence.analyte_names(row)),
             "collected": Stamps(stated.low[row], stated.date_only[row]),
-            "side": Labels(np.where(early[row], "before its sample was begun", "after its sample was ended").astype(object)),
+            "side": Labels(side),
             "edge": Stamps(edge, date_only),
         },
     )

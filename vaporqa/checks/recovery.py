@@ -10,16 +10,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from vaporqa.checks.bound import keeps_limit
-from vaporqa.criteria import RELATIVE_TOLERANCE, Rule, Sense
+from vaporqa.criteria import RELATIVE_TOLERANCE, Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.batches import results_of_batches
 from vaporqa.evidence.cells import Known
-from vaporqa.evidence.judged import Amounts, Judged, Labels, Links, Measured, judged_from
+from vaporqa.evidence.judged import Amounts, Judged, Labels, Links, judged_from
+from vaporqa.evidence.keeping import keeps_limit
 from vaporqa.evidence.recoveries import Recoveries, control_samples, results_of_runs, surrogates
 from vaporqa.outcomes import Outcome
-from vaporqa.tables.values import Bool, Float, Int16, UInt8
+from vaporqa.tables.values import Bool, Int16, UInt8
 
 OPTIONS = {
     "of": "surrogates or control_samples",
@@ -77,10 +77,9 @@ def _weigh(rule: Rule, found: Recoveries) -> _Weighed:
     by_default_high = known & ~found.high.known & ~found.high.hard & ~keeps_limit(rule.limit(HIGH), value)
     by_default_low = known & ~found.low.known & ~found.low.hard & ~keeps_limit(rule.limit(LOW), value)
     gross = known & ~keeps_limit(rule.limit(GROSS), value)
-    for rows, name in (
-        (by_default_high, HIGH), (too_high, PRINTED_HIGH), (by_default_low, LOW), (too_low, PRINTED_LOW), (gross, GROSS),
-    ):  # fmt: skip
-        limit[rows] = names.index(name)
+    limit[by_default_high], limit[by_default_low] = names.index(HIGH), names.index(LOW)
+    limit[too_high], limit[too_low] = names.index(PRINTED_HIGH), names.index(PRINTED_LOW)
+    limit[gross] = names.index(GROSS)
     return _Weighed(limit, gross)
 
 
@@ -104,9 +103,7 @@ def _dilution(rule: Rule, found: Recoveries, weighed: _Weighed, rows: int) -> Ju
     return judged_from(asked.measured(found.dilution.value, facts=_facts(found)), rows, outcome, index)
 
 
-def _flag(
-    rule: Rule, evidence: Evidence, base: Rule, found: Recoveries, weighed: _Weighed, rows: int
-) -> Judged:  # fmt: skip
+def _flag(rule: Rule, evidence: Evidence, base: Rule, found: Recoveries, weighed: _Weighed, rows: int) -> Judged:
     concerned = (found.flagged | found.flags_used) & ~_diluted_out(base, evidence, found, weighed)
     asked = Asked(found.row, concerned)
     asked.need(found.value, "the recovery", ("results", "recovery"), ("results", "result"))

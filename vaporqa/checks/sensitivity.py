@@ -49,9 +49,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
         },
     )
     outcome = np.where(broken[speaks], Outcome.BROKEN, Outcome.UNPROVEN).astype(np.uint8)
-    judged = judged_from(
-        measured, table.rows, outcome, np.where(broken[speaks], 0, -1).astype(np.int16), alone=True
-    )
+    judged = judged_from(measured, table.rows, outcome, np.where(broken[speaks], 0, -1).astype(np.int16), alone=True)
     judged = replace(judged, state=state)
     at_all = "screening_levels" in evidence.tables
     subject = evidence.analyte_names(rows[no_level])

@@ -9,6 +9,7 @@ from vaporqa.evidence import Evidence
 from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.cells import Known, words, yes_no
 from vaporqa.evidence.conditions import conditions
+from vaporqa.evidence.drawing import soil_gas_of_rows
 from vaporqa.evidence.judged import Judged, Labels, Links, judged_from
 from vaporqa.evidence.reach import samples_of_rows
 from vaporqa.outcomes import Outcome
@@ -42,7 +43,8 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
         asked.need(answer, f"whether it was {column.replace('_', ' ')}", (rule.row, column))
     outcome = np.where(denied & ~met.unknown, Outcome.BROKEN, np.where(asked.known, Outcome.HOLDS, Outcome.UNPROVEN))
     outcome = np.where(asked.concerned, outcome, Outcome.NOT_CONCERNED).astype(np.uint8)
-    samples = samples_of_rows(evidence, table) if rule.reaches == "sample" else Links.none()
+    of_rows = soil_gas_of_rows if table.name == "probes" else samples_of_rows
+    samples = of_rows(evidence, table) if rule.reaches == "sample" else Links.none()
     measured = asked.measured(np.full(table.rows, np.nan), facts={"denied": Labels(which)}, samples=samples)
     limit = np.where((outcome == Outcome.BROKEN) & bool(rule.limits), 0, -1).astype(np.int16)
     return (judged_from(measured, table.rows, outcome, limit),)

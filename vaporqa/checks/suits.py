@@ -12,7 +12,7 @@ import numpy as np
 from vaporqa.criteria import Limit, Option, Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.asked import Asked
-from vaporqa.evidence.cells import Known, words
+from vaporqa.evidence.cells import Known, take_words, words
 from vaporqa.evidence.conditions import conditions
 from vaporqa.evidence.drawing import soil_gas_of_rows, soil_gas_rows
 from vaporqa.evidence.joins import pairs_by_group
@@ -29,8 +29,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     table = evidence.tables.get(rule.row)
     if table is None:
         return ()
-    column = str(rule.options["column"])
-    value, hard = words(table, column)
+    value, hard = _words(evidence, table, str(rule.options["column"]))
     asked = _asked(rule, evidence, table, value, hard)
     told = asked.concerned & asked.known
     links = soil_gas_of_rows(evidence, table)
@@ -57,6 +56,14 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     outcome = np.where(which >= 0, Outcome.BROKEN, np.where(told[measured.row], Outcome.HOLDS, Outcome.UNPROVEN))
     outcome = np.where(measured.concerned, outcome, Outcome.NOT_CONCERNED).astype(np.uint8)
     return (judged_from(measured, table.rows, outcome, which),)
+
+
+def _words(evidence: Evidence, table: Table, column: str) -> tuple[Texts, Bool]:
+    """The word of each row; a sample that names a container but not its type takes the type from the stock."""
+    if (table.name, column) != ("samples", "container"):
+        return words(table, column)
+    number = evidence.sample_ids.of("samples", "sample_id", table.rows)
+    return take_words(evidence.samples.container, evidence.samples.container_hard, number)
 
 
 def _asked(rule: Rule, evidence: Evidence, table: Table, value: Texts, hard: Bool) -> Asked:

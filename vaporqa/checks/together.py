@@ -17,7 +17,7 @@ OPTIONS: dict[str, str] = {}
 
 
 def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
-    """Judge both rows of every pair whose second sample is a duplicate or replicate, by the times of the two samples."""
+    """Judge both rows of every pair whose second sample is a duplicate or replicate, by the times of both samples."""
     table, results = evidence.tables.get("results"), evidence.results
     if table is None or results is None:
         return ()

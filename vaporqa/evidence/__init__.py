@@ -209,6 +209,11 @@ class Evidence:
         return clocks.sample_rows(self)
 
     @cached_property
+    def result_cases(self) -> clocks.ResultCases:
+        """What tells which holding time is meant, for each result that rules judge."""
+        return clocks.result_cases(self)
+
+    @cached_property
     def result_times(self) -> clocks.ResultTimes:
         """Times that bear on each result."""
         return clocks.result_times(self)

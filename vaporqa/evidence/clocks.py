@@ -6,6 +6,7 @@ in the laboratory's. A date without a time is a whole local day, so an elapsed t
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -15,7 +16,7 @@ from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.cells import NO_ROW, Moment, missing_moments, moments, pick, take_words, words
 from vaporqa.evidence.collected import GAS_CONTAINERS, GAS_MATRICES
 from vaporqa.evidence.judged import Facts, Labels, Measured, Stamps
-from vaporqa.tables.values import Bool, Int64, Texts
+from vaporqa.tables.values import Bool, Float, Int64, Texts
 
 if TYPE_CHECKING:
     from vaporqa.evidence import Evidence
@@ -90,44 +91,90 @@ def _spaced(found: Texts) -> Texts:
 _END_PLACES = (("samples", "ended_at"), ("results", "collected_at"))
 
 
+@dataclass(frozen=True, slots=True)
+class ResultCases:
+    """What tells which holding time is meant, for each result that rules judge, (m,): shared by every clock.
+
+    Attributes
+    ----------
+    rows : int64
+        Rows of results.
+    container, medium : object
+        Words, empty where unknown; `container_hard`, `medium_hard` where unreadable.
+    by_name : mapping
+        The cases by the names that limits use: medium, container, preserved, cas.
+    analyte : float64
+        Analyte numbers.
+    analyte_name, container_name : object
+        As sentences print them.
+    """
+
+    rows: Int64
+    container: Texts
+    container_hard: Bool
+    medium: Texts
+    medium_hard: Bool
+    by_name: Mapping[str, Texts]
+    analyte: Float
+    analyte_name: Texts
+    container_name: Texts
+
+
+def result_cases(ev: Evidence) -> ResultCases:
+    """Gather the cases of every result that rules judge."""
+    assert ev.results is not None
+    rows = np.flatnonzero(judged_results(ev)).astype(np.int64)
+    sample = ev.results.sample[rows]
+    container, container_hard = take_words(ev.samples.container, ev.samples.container_hard, sample)
+    medium, medium_hard = _medium_of_results(ev, rows)
+    preserved, _ = words(ev.tables.get("samples"), "preserved")
+    kept, _ = take_words(preserved, np.zeros(len(preserved), bool), ev.sample_row_of_results[rows])
+    cas = np.array([*ev.analytes.cas, ""], dtype=object)[ev.results.analyte[rows]]
+    return ResultCases(
+        rows=rows,
+        container=container,
+        container_hard=container_hard,
+        medium=medium,
+        medium_hard=medium_hard,
+        by_name={"medium": medium, "container": container, "preserved": kept, "cas": cas},
+        analyte=ev.results.analyte[rows].astype(np.float64),
+        analyte_name=ev.analyte_names(rows),
+        container_name=take_words(_spaced(ev.samples.container), ev.samples.container_hard, sample)[0],
+    )
+
+
 def _elapsed(
     ev: Evidence, begin: Moment, end: Moment, begin_phrase: str, begin_places: tuple[tuple[str, str], ...],
     end_phrase: str, end_places: tuple[tuple[str, str], ...],
 ) -> Measured:  # fmt: skip
-    assert ev.results is not None
-    rows = np.flatnonzero(judged_results(ev)).astype(np.int64)
+    cases = ev.result_cases
+    rows = cases.rows
     begin, end = begin.take(rows), end.take(rows)
     asked = Asked(rows, ~precedes(end, begin))
-    sample = ev.results.sample[rows]
-    container, container_hard = take_words(ev.samples.container, ev.samples.container_hard, sample)
-    asked.need(container != "", "the container", ("samples", "container"), ("containers", "container"))
-    asked.hard_where(container_hard)
-    medium, medium_hard = _medium_of_results(ev, rows)
-    asked.need(medium != "", "the matrix", ("samples", "matrix"))
-    asked.hard_where(medium_hard)
+    asked.need(cases.container != "", "the container", ("samples", "container"), ("containers", "container"))
+    asked.hard_where(cases.container_hard)
+    asked.need(cases.medium != "", "the matrix", ("samples", "matrix"))
+    asked.hard_where(cases.medium_hard)
     asked.need(begin, begin_phrase, *begin_places)
     asked.need(end, end_phrase, *end_places)
     shortest = np.maximum(end.low - begin.high, 0) / _US_PER_S
     longest = np.maximum(end.high - begin.low, 0) / _US_PER_S
     days = (end.day - begin.day).astype(np.float64)
-    preserved, _ = words(ev.tables.get("samples"), "preserved")
-    kept, _ = take_words(preserved, np.zeros(len(preserved), bool), ev.sample_row_of_results[rows])
-    cas = np.array([*ev.analytes.cas, ""], dtype=object)[ev.results.analyte[rows]]
     facts: Facts = {
-        "analyte": Labels(ev.analyte_names(rows)),
-        "container": Labels(take_words(_spaced(ev.samples.container), ev.samples.container_hard, sample)[0]),
+        "analyte": Labels(cases.analyte_name),
+        "container": Labels(cases.container_name),
         "from": Stamps(begin.low, begin.date_only, "field"),
         "to": Stamps(end.low, end.date_only, "laboratory"),
     }
     return asked.measured(
         longest,
         facts=facts,
-        cases={"medium": medium, "container": container, "preserved": kept, "cas": cas},
+        cases=cases.by_name,
         extra={
             "shortest": shortest,
             "longest": longest,
             "days": days,
-            "analyte": ev.results.analyte[rows].astype(np.float64),
+            "analyte": cases.analyte,
         },
     )
 

@@ -12,7 +12,7 @@ from vaporqa.evidence.clocks import judged_results
 from vaporqa.evidence.collected import SOIL_GAS_KINDS
 from vaporqa.evidence.instruments import number_of
 from vaporqa.evidence.joins import group_numbers, pairs_by_group
-from vaporqa.evidence.judged import Labels, Measured
+from vaporqa.evidence.judged import Facts, Labels, Measured
 from vaporqa.evidence.reported import DETECTED, NONDETECT, Values, in_family
 from vaporqa.tables.values import Bool, Float, Int64, Texts
 
@@ -171,7 +171,7 @@ def total_over_parts(ev: Evidence) -> Measured:
     asked = Asked(rows, np.ones(size, bool))
     asked.need(known, "the total or its limit", ("results", "result"))
     asked.need(~np.isnan(sum_low), "each part, once, in the unit of the total", ("results", "analyte"))
-    facts = {
+    facts: Facts = {
         "analyte": Labels(ev.analyte_names(rows)),
         "total": ev.shown(np.where(results.detected[rows] == DETECTED, low, high), family),
         "parts": ev.shown(sum_high, family),

@@ -81,9 +81,7 @@ def reported(ev: Evidence) -> Reported | None:
     beside, limit, detection, lod = (in_family(part, family, mass, ev.molar_volume) for part in own)
     plain = np.isfinite(written) & ~marked & ~flagged
     nondetect_cell = marked | flagged
-    contradicts = ((stated == 1) & nondetect_cell) | (
-        (stated == 0) & plain & (written > 0) & _over(value, limit)
-    )
+    contradicts = ((stated == 1) & nondetect_cell) | ((stated == 0) & plain & (written > 0) & _over(value, limit))
     zero = np.isfinite(written) & (written == 0) & ~nondetect_cell & (stated != 0)
     detect = status == DETECTED
     below = _bit(results, "below_reporting_limit", rows) & detect & _over(value, limit)

@@ -22,8 +22,10 @@ if TYPE_CHECKING:
 #: The dates of a result in the order in which they must follow each other.
 STAMPS = ("collected", "received", "prepared", "analysed")
 COLLECTED, ANALYSED = 0, 3
-#: How many candidates a sentence names.
-_NAMED = 6
+#: Slips, the likeliest first.
+_SLIPS = (
+    "day and month swapped", "month off by one", "year off by one", "two digits transposed", "one digit off",
+)  # fmt: skip
 _EPOCH = date(1970, 1, 1)
 
 Days = tuple[int | None, ...]
@@ -82,16 +84,17 @@ def candidates(chain: Sequence[Moment], batch: Int64, wanted: Bool, fits: Fits |
 
 @lru_cache(maxsize=100_000)
 def _edits(days: Days, batch: frozenset[Days]) -> tuple[tuple[str, int, int], ...]:
-    """Edits of one date of `days` that put the whole batch in order: text, stamp, shift in days."""
-    found = []
+    """Edits of one date of `days` that put the whole batch in order: text, stamp, shift in days; likeliest first."""
+    found: list[tuple[int, int, str, int, int]] = []
     for stamp, day in enumerate(days):
         if day is None:
             continue
         for other, slip in slips(_EPOCH + timedelta(days=day)):
             edit = (other - _EPOCH).days
             if all(_in_order(one, stamp, day, edit) for one in batch):
-                found.append((f"{STAMPS[stamp]} {other} ({slip})", stamp, edit - day))
-    return tuple(found)
+                text = f"{STAMPS[stamp]} {other} ({slip})"
+                found.append((_SLIPS.index(slip), abs(edit - day), text, stamp, edit - day))
+    return tuple(edit[2:] for edit in sorted(found))
 
 
 def _in_order(days: Days, stamp: int, day: int, edit: int) -> bool:
@@ -103,8 +106,7 @@ def _in_order(days: Days, stamp: int, day: int, edit: int) -> bool:
 def _listed(found: Sequence[str]) -> str:
     if not found:
         return "no single slip of one date explains it"
-    more = f" and {len(found) - _NAMED} more" if len(found) > _NAMED else ""
-    return "candidates: " + ", ".join(found[:_NAMED]) + more
+    return "candidates: " + ", ".join(found)
 
 
 @lru_cache(maxsize=100_000)
@@ -126,17 +128,18 @@ def slips(day: date) -> tuple[tuple[date, str], ...]:
         if other != day:
             found.setdefault(other, what)
 
-    offer(day.year, day.day, day.month, "day and month swapped")
+    swapped_parts, month_off, year_off, transposed, digit_off = _SLIPS
+    offer(day.year, day.day, day.month, swapped_parts)
     for months in (-1, 1):
-        offer(day.year + (day.month + months - 1) // 12, (day.month + months - 1) % 12 + 1, day.day, "month off by one")
+        offer(day.year + (day.month + months - 1) // 12, (day.month + months - 1) % 12 + 1, day.day, month_off)
     for years in (-1, 1):
-        offer(day.year + years, day.month, day.day, "year off by one")
+        offer(day.year + years, day.month, day.day, year_off)
     text = day.strftime("%Y%m%d")
     for at in range(2, 7):
         swapped = text[:at] + text[at + 1] + text[at] + text[at + 2 :]
-        offer(int(swapped[:4]), int(swapped[4:6]), int(swapped[6:]), "two digits transposed")
+        offer(int(swapped[:4]), int(swapped[4:6]), int(swapped[6:]), transposed)
     for at in range(2, 8):
         for digit in "0123456789":
             edited = text[:at] + digit + text[at + 1 :]
-            offer(int(edited[:4]), int(edited[4:6]), int(edited[6:]), "one digit off")
+            offer(int(edited[:4]), int(edited[4:6]), int(edited[6:]), digit_off)
     return tuple(found.items())

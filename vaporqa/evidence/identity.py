@@ -68,9 +68,7 @@ def identities(ev: Evidence) -> Identities | None:
         written[index], names[index] = _word(cas, int(cas_code[at])), _word(name, int(name_code[at]))
         number[index], meant[index] = _number(str(written[index]), ev)
         named[index], named_meant[index] = _name(str(written[index]), str(names[index]), str(meant[index]), ev)
-    return Identities(
-        rows, number[group], named[group], written[group], names[group], meant[group], named_meant[group]
-    )
+    return Identities(rows, number[group], named[group], written[group], names[group], meant[group], named_meant[group])
 
 
 def _codes(text: Text | None, rows: Int64) -> Int64:

@@ -165,9 +165,7 @@ def _choose(checks: Checks, instrument: Int64, analyte: Int64, at: Moment, *, la
     Of several checks at one instant the one that is furthest off counts.
     """
     n = len(instrument)
-    both, count = group_numbers(
-        np.concatenate([checks.instrument, instrument]), np.concatenate([checks.analyte, analyte])
-    )
+    both, _ = group_numbers(np.concatenate([checks.instrument, instrument]), np.concatenate([checks.analyte, analyte]))
     of_check, of_reading = both[: len(checks.row)], both[len(checks.row) :]
     usable = (instrument >= 0) & (analyte >= 0) & at.known
     days, day_count = group_numbers(both, np.concatenate([checks.at.day, np.where(usable, at.day, -1)]))

@@ -271,11 +271,7 @@ def judged_from(
         badness = np.where(np.isfinite(badness), badness, -np.inf)
         # Unproven entries stay apart by what they lack, so that none of it is lost.
         noted = measured.noted[index] if measured.noted is not None else np.zeros(index.size, bool)
-        parts = np.stack(
-            [measured.row[index], outcome[index].astype(np.int64), limit[index], want.astype(np.int64), noted]
-        )
-        _, group = np.unique(parts, axis=1, return_inverse=True)
-        group = group.reshape(-1).astype(np.int64)
+        group = _groups(measured.row[index], outcome[index], limit[index], want, noted)
         order = np.lexsort((index, -badness, group))
         leads = np.ones(order.size, bool)
         leads[1:] = group[order][1:] != group[order][:-1]
@@ -302,9 +298,29 @@ def judged_from(
     )
 
 
+def _groups(row: Int64, outcome: UInt8, limit: Int16, want: Int16, noted: Bool) -> Int64:
+    """Number entries alike in row, outcome, limit, want and note, in that order; most rows have one entry."""
+    if np.all(row[1:] > row[:-1]):
+        return np.arange(len(row), dtype=np.int64)
+    order = np.lexsort((noted, want, limit, outcome, row))
+    new = np.zeros(len(row), bool)
+    for column in (row, outcome, limit, want, noted):
+        new[1:] |= column[order][1:] != column[order][:-1]
+    group = np.empty(len(row), np.int64)
+    group[order] = np.cumsum(new)
+    return group
+
+
+def distinct_links(entry: Int64, target: Int64) -> Links:
+    """Pairs in order of entry and target, each once."""
+    if not len(entry):
+        return Links.none()
+    width = int(target.max()) + 1
+    code = np.sort(entry * width + target)
+    code = code[np.concatenate([[True], code[1:] != code[:-1]])]
+    return Links(code // width, code % width)
+
+
 def _regroup(links: Links, speaks: Bool, number: Int64) -> Links:
     keep = speaks[links.entry]
-    pairs = np.stack([number[links.entry[keep]], links.target[keep]])
-    if pairs.shape[1] > 1:
-        pairs = np.unique(pairs, axis=1)
-    return Links(pairs[0].astype(np.int64), pairs[1].astype(np.int64))
+    return distinct_links(number[links.entry[keep]], links.target[keep])

@@ -12,7 +12,7 @@ from vaporqa.evidence.cells import Known, numbers, words
 from vaporqa.evidence.clocks import judged_results
 from vaporqa.evidence.collected import SOIL_GAS_KINDS
 from vaporqa.evidence.joins import group_numbers
-from vaporqa.evidence.judged import Amounts, Labels, Measured
+from vaporqa.evidence.judged import Amounts, Facts, Labels, Measured
 from vaporqa.evidence.reported import (
     DETECTED,
     NONDETECT,
@@ -55,7 +55,7 @@ def detect_over_limit(ev: Evidence) -> Measured:
     asked.need(_known(limit), "the reporting limit", ("results", f"reporting_limit{form}"))
     with np.errstate(divide="ignore", invalid="ignore"):
         share = result.value / limit.value
-    facts = {
+    facts: Facts = {
         "analyte": Labels(ev.analyte_names(rows)),
         "result": ev.shown(result.value, result.family),
         "reporting_limit": ev.shown(limit.value, result.family),
@@ -95,7 +95,7 @@ def limit_to_dilution(ev: Evidence) -> Measured:
     asked.need(_known(limit.take(rows)), "the reporting limit", ("results", f"reporting_limit{results.form}"))
     asked.need(known[rows], "a dilution and a limit above nought", ("results", "dilution"))
     factor = dilution.value[rows]
-    facts = {
+    facts: Facts = {
         "analyte": Labels(ev.analyte_names(rows)),
         "reporting_limit": ev.shown(limit.value[rows], limit.family[rows]),
         "scaled": ev.shown(typical * factor, limit.family[rows]),

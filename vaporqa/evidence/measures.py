@@ -14,11 +14,13 @@ from vaporqa.evidence import (
     limits,
     purging,
     readings,
+    recoveries,
     sampling,
     sampling_order,
     shut_in,
     single_use,
     tracers,
+    tuning,
     weather,
 )
 from vaporqa.evidence.judged import MeasureSpec
@@ -114,6 +116,10 @@ _ALL = (
     MeasureSpec(
         "control_pair_difference", "lab_qc", "percent", "RPD of a control sample and its duplicate",
         recoveries.control_pair_difference, ("analyte", "parent", "printed"), ("limits",),
+    ),
+    MeasureSpec(
+        "internal_standard_share", "results", "percent", "area of an internal standard over that of its check standard",
+        tuning.internal_standard_share, ("standard", "area", "area_low", "area_high", "checked_area"), ("limits",),
     ),
     MeasureSpec(
         "certification", "containers", "words", "how the container was certified clean", blanks.certification,

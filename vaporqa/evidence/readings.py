@@ -25,7 +25,7 @@ from vaporqa.evidence.joins import group_numbers
 from vaporqa.evidence.judged import Amounts, Facts, Labels, Measured
 from vaporqa.evidence.reported import DETECTED, in_family
 from vaporqa.quantities.units import BY_VOLUME
-from vaporqa.tables.values import Bool, Float, Int64, Table
+from vaporqa.tables.values import Float, Int64, Table
 
 if TYPE_CHECKING:
     from vaporqa.evidence import Evidence
@@ -165,7 +165,7 @@ def gas_balance(ev: Evidence) -> Measured:
     rows = np.flatnonzero(table.counts & (part >= 0)).astype(np.int64)
     moment, timed = met.moment[rows], met.moment[rows] >= 0
     group, count = group_numbers(moment)
-    twice = (_counts(group, part[rows], count) > 1).any(axis=1)
+    twice = _counts(group, part[rows], count).max(axis=1, initial=0) > 1
     group, count = group_numbers(group, np.where(twice[group], met.instrument[rows], -1))
     found, of = _counts(group, part[rows], count), part[rows]
     reading = met.reading.take(rows)
@@ -181,22 +181,14 @@ def gas_balance(ev: Evidence) -> Measured:
     for index, phrase in _NEEDED:
         asked.need(found[group, index] > 0, f"{phrase} at the same probe and time", *_PLACES)
     asked.need(found[group, 3] + found[group, 4] > 0, "the nitrogen or balance at the same probe and time", *_PLACES)
-    asked.need(
-        Known(total[group], ~unread[group], hard[group]), "a reading with a unit", ("field_readings", "reading")
-    )
-    again = _doubled(found)[group]
+    asked.need(Known(total[group], ~unread[group], hard[group]), "a reading with a unit", ("field_readings", "reading"))
+    again = found.max(axis=1, initial=0)[group] > 1
     asked.need(~again, "which of two readings of one gas counts")
     asked.hard_where(again & timed)
-    return asked.measured(
-        total[group] / (100 * _PPBV_PER_PERCENT), facts={"place": where_read(ev, table, rows)}
-    )
+    return asked.measured(total[group] / (100 * _PPBV_PER_PERCENT), facts={"place": where_read(ev, table, rows)})
 
 
 def _counts(group: Int64, part: Int64, count: int) -> Int64:
     out = np.zeros((count, len(_PARTS)), np.int64)
     np.add.at(out, (group, part), 1)
     return out
-
-
-def _doubled(found: Int64) -> Bool:
-    return np.asarray((found > 1).any(axis=1))

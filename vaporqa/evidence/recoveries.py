@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vaporqa.evidence.asked import Asked
+from vaporqa.evidence.batches import results_of_batches
 from vaporqa.evidence.cells import Known, missing_numbers, moments, numbers, pick, words
 from vaporqa.evidence.joins import group_numbers, pairs_by_group
 from vaporqa.evidence.judged import Amounts, Labels, Links, Measured
-from vaporqa.evidence.batches import results_of_batches
 from vaporqa.evidence.reported import Results, in_family, values_of
 from vaporqa.quantities.agreement import relative_percent_difference
 from vaporqa.quantities.units import parse_unit
@@ -136,7 +136,14 @@ def _none(table: str) -> Recoveries:
 
 
 def results_of_runs(ev: Evidence, rows: Int64) -> Links:
-    """Pairs (entry, target result) of one sample and run.
+    """Pairs (entry, target result) of the sample and run of each row of results."""
+    if ev.results is None:
+        return Links.none()
+    return same_run(ev, rows, np.flatnonzero(ev.results.target).astype(np.int64))
+
+
+def same_run(ev: Evidence, rows: Int64, targets: Int64) -> Links:
+    """Pairs (entry, one of `targets`) of one sample and run, all of them rows of results.
 
     The run is told by its id, else by the dilution, else by the time of analysis; where none of them can be told the
     whole sample. Two methods are two runs.
@@ -147,7 +154,7 @@ def results_of_runs(ev: Evidence, rows: Int64) -> Links:
     wanted = np.zeros(ev.sample_count + 1, bool)
     wanted[results.sample[rows]] = True
     wanted[-1] = False
-    targets = np.flatnonzero(results.target & wanted[results.sample]).astype(np.int64)
+    targets = targets[wanted[results.sample[targets]]]
     entry, pair = pairs_by_group(results.sample[rows], results.sample[targets], ev.sample_count)
     here, there = rows[entry], targets[pair]
     run = table.text("run_id")
@@ -194,7 +201,9 @@ def control_pair_difference(ev: Evidence) -> Measured:
         rpd, "the result of both members (or a stated RPD)", ("lab_qc", "result"), ("lab_qc", "recovery"),
         ("lab_qc", "rpd"),
     )  # fmt: skip
-    asked.need(Known(limit.value, ~limit.hard, limit.hard), "a readable limit of the laboratory", ("lab_qc", "rpd_high"))
+    asked.need(
+        Known(limit.value, ~limit.hard, limit.hard), "a readable limit of the laboratory", ("lab_qc", "rpd_high")
+    )
     keeps = rpd.value <= limit.value * (1 + 1e-9)
     names = ev.qc_ids.names
     number = ev.qc_ids.of("lab_qc", "qc_id", table.rows)
@@ -242,4 +251,3 @@ def _control_parents(ev: Evidence, table: Table, rows: Int64) -> Int64:
     one = hits[entry] == 1
     out[entry[one]] = firsts[pair[one]]
     return out
-

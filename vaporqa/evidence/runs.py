@@ -84,17 +84,17 @@ def _groups(rows: Int64, group: Int64) -> list[Int64]:
 def _decide(ev: Evidence, rows: Int64, stated: object, in_use: Int8, counts_for: Int64, why: Texts) -> None:
     """Settle one group of two or more runs in place."""
     values = np.asarray(stated, dtype=np.float64)[rows]
-    yes = rows[values == 1]
-    if len(yes) == 1 or np.any(values == 0):
-        open_rows = rows[values != 0]
-        chosen = yes if len(yes) == 1 else open_rows
-        if len(chosen) == 1:
-            _choose(int(chosen[0]), rows, in_use, counts_for, why, "the laboratory names it as the one in use")
-            return
-    chosen_row = _among_linked(ev, rows)
+    yes, left = rows[values == 1], rows[values != 0]
+    chosen = yes if len(yes) == 1 else left if len(left) < len(rows) else yes[:0]
+    if len(chosen) == 1:
+        _choose(int(chosen[0]), rows, in_use, counts_for, why, "the laboratory names it as the one in use")
+        return
+    chosen_row = _among_linked(ev, rows, left)
     if chosen_row is None:
-        in_use[rows] = UNDECIDED
-        why[rows] = "nothing says which of them counts"
+        # A row that the laboratory itself sets aside stays so, unless it sets all of them aside.
+        still_open = left if len(left) else rows
+        in_use[still_open] = UNDECIDED
+        why[still_open] = "nothing says which of them counts"
         return
     row, reason = chosen_row
     _choose(row, rows, in_use, counts_for, why, reason)
@@ -108,12 +108,13 @@ def _choose(row: int, rows: Int64, in_use: Int8, counts_for: Int64, why: Texts, 
     why[rows] = reason
 
 
-def _among_linked(ev: Evidence, rows: Int64) -> tuple[int, str] | None:
+def _among_linked(ev: Evidence, rows: Int64, left: Int64) -> tuple[int, str] | None:
+    """The run of `left` that counts where all of `rows` are linked, and why."""
     results = ev.results
     assert results is not None
     if not linked(ev, rows):
         return None
-    in_range = rows[~results.flagged("over_range")[rows]]
+    in_range = left[~results.flagged("over_range")[left]]
     if len(in_range) == 1:
         return int(in_range[0]), "it alone is in range"
     if not len(in_range):
@@ -163,7 +164,7 @@ def siblings_in_range(ev: Evidence) -> tuple[Int64, Bool]:
         in_range = rows[~over[rows]]
         if len(in_range):
             # A missing dilution sorts last; keys decide between equals, so that the order of the file does not.
-            order = sorted(in_range.tolist(), key=lambda row: (np.nan_to_num(dilution[row], nan=np.inf), str(table.keys[row])))
-            sibling[rows[over[rows]]] = order[0]
+            keys = table.keys[in_range].astype(str)
+            sibling[rows[over[rows]]] = in_range[np.lexsort((keys, dilution[in_range]))[0]]
         is_linked[rows] = linked(ev, rows)
     return sibling, is_linked

@@ -22,7 +22,7 @@ from vaporqa.tables.shapes import check_shape
 from vaporqa.tables.values import Amount, Column, Int32, Table
 
 if TYPE_CHECKING:
-    from vaporqa.intake.files import TextFile
+    from vaporqa.intake.grids import TextFile
     from vaporqa.intake.notes import Notes
     from vaporqa.tables.project import Project
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from vaporqa.intake.files import TextFile
+from vaporqa.intake.grids import TextFile
 from vaporqa.tables.values import Int32
 
 

@@ -17,7 +17,7 @@ from vaporqa.tables.shapes import check_shape
 from vaporqa.tables.values import Bool, Column, Int64, Reading, Table, Texts
 
 if TYPE_CHECKING:
-    from vaporqa.intake.files import TextFile
+    from vaporqa.intake.grids import TextFile
     from vaporqa.intake.mapping import FileMapping
     from vaporqa.tables.dictionary import TableSpec
     from vaporqa.tables.project import Project

@@ -8,7 +8,8 @@ from pathlib import Path
 from vaporqa.errors import FolderError, Problem
 from vaporqa.intake.assembly import build_table, gather, tell_no_header
 from vaporqa.intake.derived import build_derived
-from vaporqa.intake.files import TextFile, read_text_file
+from vaporqa.intake.files import read_text_file
+from vaporqa.intake.grids import TextFile
 from vaporqa.intake.mapping import FileMapping, Layout
 from vaporqa.intake.notes import Notes
 from vaporqa.intake.plan import ENDINGS, TEXT_ENDINGS, Source, near_miss, plan_folder

@@ -9,8 +9,8 @@ import numpy as np
 
 from vaporqa.errors import FolderError, Problem, did_you_mean
 from vaporqa.intake.assembly import build_table, gather
-from vaporqa.intake.files import TextFile
 from vaporqa.intake.folder import project_names
+from vaporqa.intake.grids import TextFile
 from vaporqa.intake.headers import Header
 from vaporqa.intake.mapping import FileMapping, has_unit, own_names, unit_column
 from vaporqa.intake.notes import Notes

@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 
 from vaporqa.errors import Problem
-from vaporqa.intake.files import Grid, TextFile, as_file, pointer_fault, tell_no_header, tell_skipped
+from vaporqa.intake.files import pointer_fault, tell_no_header, tell_skipped
+from vaporqa.intake.grids import Grid, TextFile, as_file
 from vaporqa.intake.mapping import Layout
 from vaporqa.intake.notes import Notes
 from vaporqa.intake.workbooks import number_text

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -16,7 +16,7 @@ from vaporqa.tables.dictionary import ColumnSpec, TableSpec
 from vaporqa.tables.values import Bool, Int32, Int64
 
 if TYPE_CHECKING:
-    from vaporqa.intake.files import TextFile
+    from vaporqa.intake.grids import TextFile
     from vaporqa.intake.mapping import FileMapping
     from vaporqa.intake.notes import Notes
     from vaporqa.tables.project import Project
@@ -319,8 +319,3 @@ def merged(pieces: Sequence[Coded]) -> Coded:
         codes.append(remap[np.where(piece < 0, -1, piece + offset)])
         offset += len(texts)
     return np.concatenate(codes) if codes else np.empty(0, np.int32), together.dictionary
-
-
-def columns_by_name(columns: Mapping[str, RawColumn | None]) -> dict[str, RawColumn]:
-    """Return only the columns that some file has."""
-    return {name: column for name, column in columns.items() if column is not None}

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from vaporqa.intake.files import TextFile, Unpivoted
+from vaporqa.intake.grids import TextFile, Unpivoted
 from vaporqa.intake.mapping import FileMapping, positions
 from vaporqa.intake.translations import without_missing
 

@@ -17,7 +17,8 @@ from typing import Any
 import numpy as np
 
 from vaporqa.errors import Problem, did_you_mean
-from vaporqa.intake.files import Declared, Grid, TextFile, as_file, pointer_fault, tell_no_header, tell_skipped
+from vaporqa.intake.files import Declared, pointer_fault, tell_no_header, tell_skipped
+from vaporqa.intake.grids import Grid, TextFile, as_file
 from vaporqa.intake.mapping import Layout
 from vaporqa.intake.notes import Notes, named
 from vaporqa.intake.workbook_guard import Package, Refused, SheetFacts

@@ -9,7 +9,7 @@ import numpy as np
 
 from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
-from vaporqa.evidence.judged import Judged, Labels, Links, Want
+from vaporqa.evidence.judged import Judged, Labels, Links, Want, distinct_links
 from vaporqa.outcomes import NOTE, NOTHING, UNPROVEN, Letter, Outcome, Pair
 from vaporqa.review.measured import in_unit_of_limit
 from vaporqa.tables.values import Float, Int16, Int64, Tables, Texts, UInt8
@@ -147,10 +147,7 @@ def is_absent(want: Want, tables: Tables) -> bool:
 def _renumber(links: Links, of_entry: Int64) -> Links:
     entry = of_entry[links.entry]
     keep = entry >= 0
-    pairs = np.stack([entry[keep], links.target[keep]]) if keep.any() else np.empty((2, 0), np.int64)
-    if pairs.shape[1] > 1:
-        pairs = np.unique(pairs, axis=1)
-    return Links(pairs[0].astype(np.int64), pairs[1].astype(np.int64))
+    return distinct_links(entry[keep], links.target[keep])
 
 
 def sort_piles(piles: Sequence[Pile], tables: Tables) -> list[Pile]:

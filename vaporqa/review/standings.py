@@ -10,7 +10,7 @@ import numpy as np
 from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.joins import pairs_by_group
-from vaporqa.evidence.judged import Links
+from vaporqa.evidence.judged import Links, distinct_links
 from vaporqa.outcomes import Effect, Letter
 from vaporqa.review.gathering import flip_for_air
 from vaporqa.review.values import Findings
@@ -23,11 +23,9 @@ AIR_GASES = ("7782-44-7", "7727-37-9")
 
 def csr(rows: int, links: Links) -> tuple[Int64, Int64]:
     """Findings by row: ``found[starts[i]:starts[i + 1]]``, each once, in rulebook order."""
-    width = int(links.entry.max(initial=-1)) + 1
-    code = np.unique(links.target * width + links.entry) if width else np.empty(0, np.int64)
-    row, found = (code // width, code % width) if width else (code, code)
-    starts = np.concatenate([[0], np.cumsum(np.bincount(row, minlength=rows))]).astype(np.int64)
-    return starts, found.astype(np.int64)
+    turned = distinct_links(links.target, links.entry)
+    starts = np.concatenate([[0], np.cumsum(np.bincount(turned.entry, minlength=rows))]).astype(np.int64)
+    return starts, turned.target
 
 
 @dataclass(frozen=True, slots=True)
