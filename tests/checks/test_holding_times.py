@@ -130,6 +130,18 @@ def test_a_candidate_must_put_the_whole_batch_right() -> None:
     assert "collected 2024-09-08 (month off by one)" in alone
 
 
+def test_two_faults_in_one_batch_do_not_hide_each_other() -> None:
+    """One sample received on the 13th for the 31st, the other analysed a month early."""
+    samples = [canister("A", "2024-10-29"), canister("B", "2024-10-30")]
+    rows = [
+        result("A", "2024-11-02", received_at="2024-10-13", batch_id="V1"),
+        result("B", "2024-10-02", received_at="2024-10-31", batch_id="V1"),
+    ]
+    first, second = text(judge("dates-in-order", samples, rows), "candidates")
+    assert "received 2024-10-31 (two digits transposed)" in first
+    assert "analysed 2024-11-02 (month off by one)" in second
+
+
 def test_where_no_single_slip_explains_it_that_is_said() -> None:
     """Three dates each before the one that it must follow."""
     row = result("S", "2013-04-26", received_at="2018-07-15")

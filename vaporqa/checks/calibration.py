@@ -25,7 +25,7 @@ from vaporqa.evidence.calibrations import (
     until_next_passing,
 )
 from vaporqa.evidence.cells import Known
-from vaporqa.evidence.judged import Amounts, Judged, Labels, Links, Want, judged_from
+from vaporqa.evidence.judged import Amounts, Facts, Judged, Labels, Links, Want, judged_from
 from vaporqa.evidence.keeping import keeps_limit
 from vaporqa.evidence.recoveries import names_of_qc
 from vaporqa.outcomes import Outcome
@@ -140,8 +140,8 @@ def _factor(rule: Rule, evidence: Evidence, rows: int) -> Judged:
 
 
 def _judged(
-    rule: Rule, evidence: Evidence, rows: int, row: Int64, number: Known, passed: Known, broken: Bool, by: Int64 | Int16,
-    facts: dict[str, Amounts | Labels], *, says_else: Bool | None = None,
+    rule: Rule, evidence: Evidence, rows: int, row: Int64, number: Known, passed: Known, broken: Bool,
+    by: Int64 | Int16, facts: Facts, *, says_else: Bool | None = None,
 ) -> Judged:  # fmt: skip
     """Weigh the number first, then what the laboratory says."""
     asked = Asked(row, np.ones(len(row), bool))
@@ -161,7 +161,8 @@ def _judged(
     measured = asked.measured(
         number.value,
         facts={"analyte": Labels(names_of_qc(evidence, row)), "laboratory_says": Labels(words), **facts},
-        results=_reached(evidence, row, outcome),
+        # A disagreement that leaves the number standing taints nothing.
+        results=_reached(evidence, row, np.where(disagrees, Outcome.HOLDS, outcome).astype(np.uint8)),
     )
     measured = replace(measured, value=np.where(number.known, number.value, np.nan))
     return judged_from(measured, rows, outcome, limit)

@@ -107,6 +107,7 @@ class _Sheet:
     ended: Stamps
     want: Int16
     hard: Bool
+    telling_hard: Bool
     wants: list[Want]
 
     def __init__(self, measured: Measured, words: dict[tuple[str, str], int]) -> None:
@@ -124,6 +125,7 @@ class _Sheet:
         self.wants = [_TIME_OF_DAY, _TRUE_TIMES, *_TELLING.values(), *measured.wants]
         self.want = np.where(no_case, measured.want + len(self.wants) - len(measured.wants), -1).astype(np.int16)
         self.hard = no_case & measured.hard
+        self.telling_hard = measured.extra["preserved_hard"] > 0
 
     def weigh(self, rule: Rule, base: Rule, index: int, own: Measured, fits: Bool, could: Bool) -> None:
         """Hold the entries that wait, and that a limit fits or could fit, against it."""
@@ -170,6 +172,7 @@ class _Sheet:
         dates = bare & ((self.seen & _OPEN) != 0)
         want[dates] = self.wants.index(_TIME_OF_DAY)
         want[bare & ~dates] = self.wants.index(_TELLING["preserved"])
+        self.hard |= bare & ~dates & self.telling_hard
         return outcome, want
 
 

@@ -17,7 +17,7 @@ from vaporqa.criteria import RELATIVE_TOLERANCE, Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.cells import moments, pick, words
 from vaporqa.evidence.collected import NO, YES
-from vaporqa.evidence.judged import Amounts, Judged, Labels, Want, state_of_rows
+from vaporqa.evidence.judged import Amounts, Judged, Labels, Want, distinct_links, state_of_rows
 from vaporqa.evidence.made import is_made
 from vaporqa.evidence.pairs import DUPLICATE_KINDS
 from vaporqa.outcomes import Outcome
@@ -137,11 +137,11 @@ def _groups_of_samples(evidence: Evidence, number: Int64) -> list[tuple[str, ...
     text = results.text("delivery_group") if results is not None else None
     if results is not None and text is not None and np.any(text.codes >= 0):
         of = evidence.sample_ids.of("results", "sample_id", results.rows)
-        pairs = np.unique(np.stack([of, text.codes.astype(np.int64)]), axis=1)
+        stated = (of >= 0) & (text.codes >= 0)
+        pairs = distinct_links(of[stated], text.codes[stated].astype(np.int64))
         named: dict[int, list[str]] = {}
-        for sample, code in pairs.T.tolist():
-            if sample >= 0 and code >= 0:
-                named.setdefault(sample, []).append(str(text.words[code]))
+        for sample, code in zip(pairs.entry.tolist(), pairs.target.tolist(), strict=True):
+            named.setdefault(sample, []).append(str(text.words[code]))
         return [tuple(sorted(named.get(n, [""]))) for n in number.tolist()]
     shipment: Texts = words(table, "shipment_id")[0]
     if np.any(shipment != ""):
@@ -159,9 +159,10 @@ def _equipment_blanks(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     per_day = dict(zip(*np.unique(at.day[blanks & at.known], return_counts=True), strict=True))
     somewhen = int((blanks & ~at.known).sum())
     rows_of_day: dict[int, list[int]] = {}
+    day_of = {"equipment_log": at.day, "probes": moments(evidence.tables.get("probes"), "installed_at").day}
     for use in evidence.uses:
         if use.timed:
-            rows = rows_of_day.setdefault(_local_day(evidence, use.table, use.row), [])
+            rows = rows_of_day.setdefault(int(day_of[use.table][use.row]), [])
             rows.extend([use.row] if use.table == "equipment_log" else [])
     drawn = _samples_by_day(evidence)
     groups = []
@@ -170,11 +171,6 @@ def _equipment_blanks(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
         name = str(_EPOCH + timedelta(days=day))
         groups.append(_Group(name, (here, here + somewhen), (samples, samples), tuple(sorted(rows))))
     return (_judged(rule, log.rows, groups, _WHEN),)
-
-
-def _local_day(evidence: Evidence, table: str, row: int) -> int:
-    column = "at" if table == "equipment_log" else "installed_at"
-    return int(moments(evidence.tables.get(table), column).day[row])
 
 
 def _samples_by_day(evidence: Evidence) -> dict[int, int]:

@@ -41,7 +41,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     # The gravest breach speaks; a milder one adds only the analytes that the graver one left out.
     for index in sorted(range(len(rule.limits)), key=lambda i: rule.pair(rule.limits[i].name).rank, reverse=True):
         one = rule.limits[index]
-        broken = told & (limit[0] < 0) & _meant(table, one) & ~np.isin(value.astype(str), one.words)
+        broken = told & (limit[0] < 0) & _meant(evidence, table, one) & ~np.isin(value.astype(str), one.words)
         if not any(key in _BY_ANALYTE for key in one.when):
             limit[0][broken] = index
             continue
@@ -108,12 +108,12 @@ def _listed(wanted: Option) -> tuple[str, ...]:
     return tuple(str(word) for word in (wanted if isinstance(wanted, tuple) else (wanted,)))
 
 
-def _meant(table: Table, limit: Limit) -> Bool:
+def _meant(evidence: Evidence, table: Table, limit: Limit) -> Bool:
     """Rows for whose words a limit is meant."""
     meant = np.ones(table.rows, bool)
     for column, wanted in limit.when.items():
         if column not in _BY_ANALYTE:
-            meant &= np.isin(words(table, column)[0].astype(str), _listed(wanted))
+            meant &= np.isin(_words(evidence, table, column)[0].astype(str), _listed(wanted))
     return meant
 
 

@@ -101,6 +101,8 @@ class ResultCases:
         Rows of results.
     container, medium : object
         Words, empty where unknown; `container_hard`, `medium_hard` where unreadable.
+    preserved_hard : float64
+        1 where the word for the preservation cannot be read.
     by_name : mapping
         The cases by the names that limits use: medium, container, preserved, cas.
     analyte : float64
@@ -114,6 +116,7 @@ class ResultCases:
     container_hard: Bool
     medium: Texts
     medium_hard: Bool
+    preserved_hard: Float
     by_name: Mapping[str, Texts]
     analyte: Float
     analyte_name: Texts
@@ -127,8 +130,7 @@ def result_cases(ev: Evidence) -> ResultCases:
     sample = ev.results.sample[rows]
     container, container_hard = take_words(ev.samples.container, ev.samples.container_hard, sample)
     medium, medium_hard = _medium_of_results(ev, rows)
-    preserved, _ = words(ev.tables.get("samples"), "preserved")
-    kept, _ = take_words(preserved, np.zeros(len(preserved), bool), ev.sample_row_of_results[rows])
+    kept, kept_hard = take_words(*words(ev.tables.get("samples"), "preserved"), ev.sample_row_of_results[rows])
     cas = np.array([*ev.analytes.cas, ""], dtype=object)[ev.results.analyte[rows]]
     return ResultCases(
         rows=rows,
@@ -136,6 +138,7 @@ def result_cases(ev: Evidence) -> ResultCases:
         container_hard=container_hard,
         medium=medium,
         medium_hard=medium_hard,
+        preserved_hard=kept_hard.astype(np.float64),
         by_name={"medium": medium, "container": container, "preserved": kept, "cas": cas},
         analyte=ev.results.analyte[rows].astype(np.float64),
         analyte_name=ev.analyte_names(rows),
@@ -175,6 +178,7 @@ def _elapsed(
             "longest": longest,
             "days": days,
             "analyte": cases.analyte,
+            "preserved_hard": cases.preserved_hard,
         },
     )
 

@@ -57,6 +57,9 @@ def written(day: int) -> str:
 def candidates(chain: Sequence[Moment], batch: Int64, wanted: Bool, fits: Fits | None = None) -> Texts:
     """Say, for each wanted row, every single edit of one date after which all dates of its batch follow each other.
 
+    Where no edit does so much, because two dates of the batch are wrong, every one that puts right the rows with that
+    date is named.
+
     Parameters
     ----------
     chain : sequence of Moment
@@ -84,17 +87,22 @@ def candidates(chain: Sequence[Moment], batch: Int64, wanted: Bool, fits: Fits |
 
 @lru_cache(maxsize=100_000)
 def _edits(days: Days, batch: frozenset[Days]) -> tuple[tuple[str, int, int], ...]:
-    """Edits of one date of `days` that put the whole batch in order: text, stamp, shift in days; likeliest first."""
-    found: list[tuple[int, int, str, int, int]] = []
+    """Edits of one date of `days` that put the whole batch in order: text, stamp, shift in days; likeliest first.
+
+    Where none does (two dates of a batch are wrong), those that put right whatever carries the edited date.
+    """
+    found: list[tuple[bool, int, int, str, int, int]] = []
     for stamp, day in enumerate(days):
         if day is None:
             continue
         for other, slip in slips(_EPOCH + timedelta(days=day)):
             edit = (other - _EPOCH).days
-            if all(_in_order(one, stamp, day, edit) for one in batch):
+            if all(_in_order(one, stamp, day, edit) for one in batch if one[stamp] == day):
+                others = all(_in_order(one, stamp, day, edit) for one in batch)
                 text = f"{STAMPS[stamp]} {other} ({slip})"
-                found.append((_SLIPS.index(slip), abs(edit - day), text, stamp, edit - day))
-    return tuple(edit[2:] for edit in sorted(found))
+                found.append((not others, _SLIPS.index(slip), abs(edit - day), text, stamp, edit - day))
+    best = min((edit[0] for edit in found), default=False)
+    return tuple(edit[3:] for edit in sorted(found) if edit[0] == best)
 
 
 def _in_order(days: Days, stamp: int, day: int, edit: int) -> bool:

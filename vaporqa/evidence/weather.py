@@ -138,7 +138,7 @@ class RainGauge:
         """The most that any 24 hours up to an instant held, m."""
         done = self._most[self._end <= at]
         still = [self._most_of_row(row, at) for row in np.flatnonzero((self._begin < at) & (self._end > at)).tolist()]
-        return max([0.0, *done.tolist(), *still])
+        return float(max([0.0, *done.tolist(), *still]))
 
     def _complete(self, at: int, needed: float) -> tuple[bool, bool]:
         """Whether the record covers the wait, and the day before each wet row in it; whether a row is unreadable."""

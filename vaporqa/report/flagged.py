@@ -241,14 +241,26 @@ def finding_columns(review: Review, sentences: Sentences) -> list[Sequence[str]]
         against,
         units,
         [limit.backing.value if limit is not None else "" for limit in limits],
-        [reaches(review, index) for index in every],
+        reached(review),
         sentences.of(every),
         [source_text(rule, number) for rule, number in zip(rules, found.limit.tolist(), strict=True)],
     ]
 
 
+def reached(review: Review) -> list[str]:
+    """Return how many rows each finding reaches, by table: ``results:62``."""
+    found = review.findings
+    own = np.bincount(found.own.entry, minlength=len(found)).tolist()
+    names = [found.tables[number] for number in found.table.tolist()]
+    out = []
+    for row, name, count, rows in zip(found.row.tolist(), names, found.reached.tolist(), own, strict=True):
+        parts = [f"{name}:{rows}"] if row < 0 and rows and name != "results" else []
+        out.append(JOINED_BY.join([*parts, *([f"results:{count}"] if count else [])]))
+    return out
+
+
 def reaches(review: Review, index: int) -> str:
-    """Return how many rows a finding reaches, by table: ``results:62``."""
+    """Return how many rows one finding reaches, by table."""
     found = review.findings
     table, count = found.tables[int(found.table[index])], int(found.reached[index])
     parts = []

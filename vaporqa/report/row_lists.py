@@ -94,8 +94,11 @@ def _is_own(review: Review, row: Int64, found: Int64, rows: int) -> Bool:
     here = np.array([name == "results" for name in findings.tables], bool)[findings.table]
     own = findings.own
     keep = here[own.entry]
-    pairs = own.entry[keep] * rows + own.target[keep]
-    out: Bool = np.isin(found * rows + row, pairs) | (here[found] & (findings.row[found] == row))
+    pairs = np.sort(own.entry[keep] * rows + own.target[keep])
+    out: Bool = here[found] & (findings.row[found] == row)
+    if len(pairs):
+        wanted = found * rows + row
+        out |= pairs[np.minimum(np.searchsorted(pairs, wanted), len(pairs) - 1)] == wanted
     return out
 
 

@@ -174,7 +174,8 @@ def _group_of(kind: str) -> int:
 def _causes(review: Review, lists: RowLists, field: Bool, standing: UInt8) -> tuple[Cause, ...]:
     """Rules whose findings have the effect that made the standing; a result counts once for each such rule."""
     found = review.findings
-    worst = _worst_effect(review)
+    worst = _worst_effect(review).tolist()
+    rule_of = found.rule.tolist()
     counts: Counter[tuple[int, int]] = Counter()
     effect_of = {
         Standing.ESTIMATED: Effect.ESTIMATE,
@@ -187,8 +188,8 @@ def _causes(review: Review, lists: RowLists, field: Bool, standing: UInt8) -> tu
         reached = Standing(pair % 4)
         if reached is Standing.USABLE:
             continue
-        wanted = effect_of[reached]
-        for rule in {int(found.rule[index]) for index in lists.sets[pair // 4] if worst[index] >= wanted}:
+        wanted = int(effect_of[reached])
+        for rule in {rule_of[index] for index in lists.sets[pair // 4] if worst[index] >= wanted}:
             counts[(int(reached), rule)] += count
     ordered = sorted(counts.items(), key=lambda item: (-item[0][0], -item[1], item[0][1]))
     return tuple(Cause(review.rules[rule], Standing(number), count) for (number, rule), count in ordered)
