@@ -16,6 +16,7 @@ from vaporqa.rulebook import load_rulebook
 from vaporqa.tables.project import Project
 
 FOOT = 0.3048
+RULEBOOK = load_rulebook()
 
 
 def evidence(sample: dict[str, str], altitude: float | None = None, lab_altitude: float | None = None) -> Evidence:
@@ -25,7 +26,7 @@ def evidence(sample: dict[str, str], altitude: float | None = None, lab_altitude
         altitude_m=None if altitude is None else altitude * FOOT,
         lab_altitude_m=None if lab_altitude is None else lab_altitude * FOOT,
     )  # fmt: skip
-    return Evidence(tables_from_text({"samples": [row]}, project), project, load_rulebook())
+    return Evidence(tables_from_text({"samples": [row]}, project), project, RULEBOOK)
 
 
 def filled(litres: float, left: float, minutes: float = 10, flow: float = 100) -> tuple[float, float]:
@@ -130,7 +131,10 @@ def test_change_between_field_and_laboratory():
 
 
 #: criteria/field.md O10; the printed formula leaves out geopotential altitude, so 0.02 inHg is allowed.
-@pytest.mark.parametrize(("feet", "inches"), [(1000, 28.86), (3000, 26.82), (5000, 24.90), (5280, 24.64), (7000, 23.09)])
+ALTITUDES = [(1000, 28.86), (3000, 26.82), (5000, 24.90), (5280, 24.64), (7000, 23.09)]
+
+
+@pytest.mark.parametrize(("feet", "inches"), ALTITUDES)
 def test_a_perfect_canister_at_altitude(feet, inches):
     """A gauge there shows the standard atmosphere; by the absolute pressure it is as good as at sea level (O10)."""
     ev = evidence({"vacuum_start": f"{inches - 0.1:.2f} inHg"}, altitude=feet)

@@ -144,7 +144,9 @@ def _outcomes(rule: Rule, evidence: Evidence, measured: Measured) -> _Found:
             measured = _lacking_of(measured, fits & ~known & (measured.want < 0), held)
         graver = broken & (rank > broken_rank)
         broken_rank[graver], limit[graver] = rank, index
-        if held is not own:
+        if one.sense is Sense.IS:
+            value[graver] = np.nan
+        elif held is not own:
             value[graver] = held.value[graver]
         worst[graver] = badness(one, held.value)[graver]
     broken = limit >= 0

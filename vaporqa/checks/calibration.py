@@ -157,7 +157,7 @@ def _judged(
     limit[disagrees] = _index(rule, DISAGREES)
     outcome = np.where(asked.known, np.where(limit >= 0, Outcome.BROKEN, Outcome.HOLDS), Outcome.UNPROVEN)
     outcome = outcome.astype(np.uint8)
-    words = np.where(passed.known, np.where(passed.value == 1, "passed", "failed"), "not stated").astype(object)
+    words = np.where(failed, "failed", "differs otherwise").astype(object)
     measured = asked.measured(
         number.value,
         facts={"analyte": Labels(names_of_qc(evidence, row)), "laboratory_says": Labels(words), **facts},
@@ -195,7 +195,7 @@ def _whole(lacking: Unserved, rows: int) -> Judged:
         want=np.arange(size, dtype=np.int16),
         wants=tuple(Want(phrase, place) for phrase, place in zip(lacking.phrase, lacking.place, strict=True)),
         hard=np.zeros(size, bool),
-        facts={"analyte": Labels(np.full(size, "its analytes", object))},
+        facts={"analyte": Labels(np.full(size, "the results that it reaches", object))},
         results=Links(np.repeat(np.arange(size), each).astype(np.int64), np.concatenate(lacking.rows)),
         subject=np.array(lacking.subject, dtype=object),
         alone=True,

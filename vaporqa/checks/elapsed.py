@@ -51,6 +51,8 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     cases, sheet = _Cases(measured, evidence), _Sheet(measured, _words_that_tell(base))
     for index, limit in enumerate(base.limits):
         fits, could = cases.fits(limit.when)
+        if not (fits | could).any():
+            continue
         own = _clock(rule, limit.measure or base.measure, evidence)
         sheet.weigh(rule, base, index, own, fits, could)
     outcome, want = sheet.outcomes()

@@ -25,30 +25,35 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     table, results = evidence.tables.get("results"), evidence.results
     if table is None or results is None:
         return ()
-    samples, row_of = evidence.tables.get("samples"), evidence.sample_row_of_results
-    stated = moments(table, "collected_at")
+    samples = evidence.tables.get("samples")
+    everywhere = moments(table, "collected_at")
+    rows = np.flatnonzero(judged_results(evidence) & (everywhere.known | everywhere.hard)).astype(np.int64)
+    stated, row_of = everywhere.take(rows), evidence.sample_row_of_results[rows]
     start, end = moments(samples, "started_at").take(row_of), moments(samples, "ended_at").take(row_of)
-    concerned = judged_results(evidence) & (stated.known | stated.hard) & (start.known | end.known)
+    concerned = start.known | end.known
     early = stated.known & start.known & (stated.high < start.low)
     late = stated.known & end.known & (stated.low > end.high)
-    broken = concerned & (early | late)
+    broken = early | late
     outcome = np.where(broken, Outcome.BROKEN, np.where(stated.known, Outcome.HOLDS, Outcome.UNPROVEN))
-    state = np.where(concerned, outcome, Outcome.NOT_CONCERNED).astype(np.uint8)
-    row = np.flatnonzero(broken | (concerned & stated.hard)).astype(np.int64)
+    state = np.zeros(table.rows, np.uint8)
+    state[rows] = np.where(concerned, outcome, Outcome.NOT_CONCERNED)
+    kept = np.flatnonzero(concerned & (outcome != Outcome.HOLDS)).astype(np.int64)
+    row, stated = rows[kept], stated.take(kept)
+    early, start, end = early[kept], start.take(kept), end.take(kept)
     asked = Asked(row, np.ones(len(row), bool))
-    asked.need(stated.take(row), "the collection time beside the result", ("results", "collected_at"))
-    edge = np.where(early[row], start.low[row], end.low[row])
-    date_only = np.where(early[row], start.date_only[row], end.date_only[row])
-    side = np.where(early[row], "before its sample was begun", "after its sample was ended").astype(object)
+    asked.need(stated, "the collection time beside the result", ("results", "collected_at"))
+    edge = np.where(early, start.low, end.low)
+    date_only = np.where(early, start.date_only, end.date_only)
+    side = np.where(early, "before its sample was begun", "after its sample was ended").astype(object)
     measured = asked.measured(
         np.full(len(row), np.nan),
         facts={
             "analyte": Labels(evidence.analyte_names(row)),
-            "collected": Stamps(stated.low[row], stated.date_only[row]),
+            "collected": Stamps(stated.low, stated.date_only),
             "side": Labels(side),
             "edge": Stamps(edge, date_only),
         },
     )
-    limit = np.where(broken[row], 0, -1).astype(np.int16)
+    limit = np.where(broken[kept], 0, -1).astype(np.int16)
     judged = judged_from(measured, table.rows, state[row], limit)
     return (replace(judged, state=state),)

@@ -12,7 +12,7 @@ from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.judged import Judged, Labels, judged_from
 from vaporqa.evidence.runs import IN_USE, SET_ASIDE, UNDECIDED, siblings_in_range
 from vaporqa.outcomes import Outcome
-from vaporqa.tables.values import Bool, Int16, Int64, Texts
+from vaporqa.tables.values import Bool, Int16, Int64
 
 OPTIONS = {"look_at": "`range`: values flagged over range; `use`: which of several values counts"}
 
@@ -30,7 +30,7 @@ def _index(rule: Rule, name: str) -> int:
     return [limit.name for limit in rule.limits].index(name)
 
 
-def _judged(evidence: Evidence, limit: Int16, other: Int64, why: Texts) -> Judged:
+def _judged(evidence: Evidence, limit: Int16, other: Int64) -> Judged:
     table, results = evidence.tables.get("results"), evidence.results
     assert table is not None
     assert results is not None
@@ -38,10 +38,12 @@ def _judged(evidence: Evidence, limit: Int16, other: Int64, why: Texts) -> Judge
     state = np.where(results.target, np.where(broken, Outcome.BROKEN, Outcome.HOLDS), Outcome.NOT_CONCERNED)
     row = np.flatnonzero(broken).astype(np.int64)
     names = np.append(table.keys, "")
+    why = evidence.runs.why[row]
+    said = np.where(why == "", "the laboratory says that it is not in use and names no other", why).astype(object)
     measured = Asked(row, np.ones(len(row), bool)).measured(
         np.full(len(row), np.nan),
         facts={
-            "analyte": Labels(evidence.analyte_names(row)), "other": Labels(names[other[row]]), "why": Labels(why[row]),
+            "analyte": Labels(evidence.analyte_names(row)), "other": Labels(names[other[row]]), "why": Labels(said),
             "result": evidence.shown(results.result.value[row], results.result.family[row]),
         },
     )  # fmt: skip
@@ -50,7 +52,7 @@ def _judged(evidence: Evidence, limit: Int16, other: Int64, why: Texts) -> Judge
 
 
 def _over_range(rule: Rule, evidence: Evidence) -> Judged:
-    results, runs = evidence.results, evidence.runs
+    results = evidence.results
     assert results is not None
     flagged: Bool = results.target & results.flagged("over_range")
     sibling, linked = siblings_in_range(evidence)
@@ -58,7 +60,7 @@ def _over_range(rule: Rule, evidence: Evidence) -> Judged:
     limit[flagged] = _index(rule, "in_range")
     limit[flagged & (sibling >= 0)] = _index(rule, "sibling")
     limit[flagged & (sibling >= 0) & linked] = _index(rule, "run_again")
-    return _judged(evidence, limit, sibling, runs.why)
+    return _judged(evidence, limit, sibling)
 
 
 def _in_use(rule: Rule, evidence: Evidence) -> Judged:
@@ -70,5 +72,4 @@ def _in_use(rule: Rule, evidence: Evidence) -> Judged:
     limit[aside] = _index(rule, "set_aside")
     # A value that is set aside for nothing leaves the result without any.
     limit[(runs.in_use == UNDECIDED) | (aside & (runs.counts_for < 0))] = _index(rule, "undecided")
-    why = np.where(runs.why == "", "the laboratory says that it is not in use and names no other", runs.why)
-    return _judged(evidence, limit, runs.counts_for, why.astype(object))
+    return _judged(evidence, limit, runs.counts_for)

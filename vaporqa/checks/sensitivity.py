@@ -25,14 +25,15 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
         return ()
     rows, ceiling, level = found.row, found.ceiling, found.level
     hard = found.unread | ceiling.hard
-    no_level = ~level.known & ~hard
+    silent = ~level.known & ~hard & found.matrix_open
+    no_level = ~level.known & ~hard & ~silent
     no_limit = level.known & ~ceiling.known & ~hard
     share = ratio(ceiling, level)
     limit = rule.limits[0]
     with np.errstate(invalid="ignore"):
         broken = ~hard & (share > limit.value * (1 + RELATIVE_TOLERANCE))
     state = np.zeros(table.rows, np.uint8)
-    state[rows] = np.where(broken, Outcome.BROKEN, np.where(hard, Outcome.UNPROVEN, Outcome.HOLDS))
+    state[rows] = np.where(broken, Outcome.BROKEN, np.where(hard | silent, Outcome.UNPROVEN, Outcome.HOLDS))
     speaks = broken | hard
     kept = rows[speaks]
     names = evidence.analyte_names(kept)

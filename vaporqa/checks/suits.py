@@ -82,7 +82,8 @@ def _asked(rule: Rule, evidence: Evidence, table: Table, value: Texts, hard: Boo
     phrase = f"the {column.replace('_', ' ')}"
     asked.need(Known(np.zeros(table.rows), (value != "") & ~hard, hard), phrase, (table.name, column))
     known = {word for one in rule.limits for word in (*one.words, *_listed(one.when.get(column, ())))}
-    asked.need(np.isin(value.astype(str), sorted(known)) | (value == "") | hard, f"what {phrase} is")
+    judged = np.isin(value.astype(str), sorted(known)) | (value == "") | hard
+    asked.need(judged, f"a {phrase.removeprefix('the ')} that the rule knows")
     return asked
 
 

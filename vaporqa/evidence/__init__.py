@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Set
 from functools import cached_property
 
 import numpy as np
@@ -51,6 +51,8 @@ class Evidence:
         self.project = project
         self.rulebook = rulebook
         self._measured: dict[str, tuple[Measured, ...]] = {}
+        #: Samples drawn with each use of equipment, by table and row: filled by `uses.samples_of_use`.
+        self.drawn_by_use: dict[tuple[str, int], Int64] = {}
         self._drawn_with: dict[int, Int64] = {}
 
     def measure(self, spec: MeasureSpec) -> tuple[Measured, ...]:
@@ -59,6 +61,10 @@ class Evidence:
             found = spec.compute(self)
             self._measured[spec.name] = found if isinstance(found, tuple) else (found,)
         return self._measured[spec.name]
+
+    def forget(self, *, but: Set[str]) -> None:
+        """Let go of every quantity but those named: a large folder holds hundreds of megabytes of them."""
+        self._measured = {name: found for name, found in self._measured.items() if name in but}
 
     def after_blanks(self, nondetect: Bool, at: Float) -> Evidence:
         """The same evidence once blanks have turned some detects into nondetects: all other rules see this status.

@@ -37,7 +37,7 @@ def method_blanks(ev: Evidence) -> Beside:
     blanks = _of_lab_qc(ev, "method_blank", ev.batches.get(("lab_qc", "batch_id")), by_laboratory=True)
     blanks = blanks + _of_results(ev, own, batch[own], laboratory[own])
     asked = Asked(rows, np.ones(len(rows), bool))
-    asked.need(_any(ev, rows, blanks), "any method blank", ("lab_qc", "*"))
+    asked.need(_any(ev, rows, blanks), "a method blank", ("lab_qc", "*"))
     asked.need(batch[rows] >= 0, "the batch", ("results", "batch_id"))
     pairs = pairs_of(ev, rows, batch[rows], blanks, laboratory[rows])
     return beside_of(ev, asked, blanks, [pairs], "a method blank of its batch with this analyte")
@@ -60,7 +60,7 @@ def container_blanks(ev: Evidence) -> Beside:
     concerned = ~np.isin(matrix.astype(str), ("soil", "water"))
     concerned[pairs[0]] = True
     asked = Asked(rows, concerned)
-    asked.need(_any(ev, rows, blanks), "any container blank", ("lab_qc", "*"))
+    asked.need(_any(ev, rows, blanks), "a container blank", ("lab_qc", "*"))
     asked.need(tie >= 0, "the cleaning lot of the container", ("containers", "cleaning_lot"))
     asked.hard_where((tie < 0) & pick(hard, sample[rows], False))
     return beside_of(ev, asked, blanks, [pairs], "a container blank of its cleaning lot with this analyte")

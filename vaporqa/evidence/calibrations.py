@@ -255,7 +255,7 @@ def unserved(ev: Evidence, kind: str, noun: str, spared: Bool) -> Unserved:
         return Unserved((), (), (), ())
     have = rows_of_kind(ev, kind)
     if qc is None or qc_table is None or not len(have):
-        return Unserved((f"any {noun}",), ((("lab_qc", "*"),),), ("",), (rows,))
+        return Unserved((_one(noun),), ((("lab_qc", "*"),),), ("",), (rows,))
     nothing = np.full(table.rows, -1, np.int64)
     calibration = ev.batches.get(("results", "calibration_id"), nothing)[rows]
     laboratory = ev.batches.get(("results", "laboratory"), nothing)[rows]
@@ -277,7 +277,7 @@ def unserved(ev: Evidence, kind: str, noun: str, spared: Bool) -> Unserved:
     text = table.text("calibration_id")
     for number in np.unique(calibration[~served & ~bare]).tolist():
         lacking = rows[~served & (calibration == number)]
-        phrase.append(f"{noun} of every analyte")
+        phrase.append(f"{_one(noun)} of every analyte")
         place.append(())
         subject.append(_word(text, int(lacking[0])))
         found.append(lacking)
@@ -290,6 +290,10 @@ def _meets(of_have: Int64, have_laboratory: Int64, of_rows: Int64, laboratory: I
     anywhere = np.isin(of_rows, of_have)
     unstated = np.isin(of_rows, of_have[have_laboratory < 0])
     return np.asarray(np.isin(exact[len(of_have) :], exact[: len(of_have)]) | unstated | (anywhere & (laboratory < 0)))
+
+
+def _one(noun: str) -> str:
+    return f"{'an' if noun[0] in 'aeiou' else 'a'} {noun}"
 
 
 def _word(text: Text | None, row: int) -> str:

@@ -72,6 +72,8 @@ class Moment:
             zero = np.zeros(row.shape, np.int64)
             no = np.zeros(row.shape, bool)
             return Moment(zero, zero, zero, no, no, row == TWO_ROWS)
+        if row.size == self.low.size and np.array_equal(row, np.arange(row.size)):
+            return self
         safe = np.maximum(row, 0)
         met = row >= 0
         return Moment(
@@ -166,7 +168,8 @@ def words(table: Table | None, column: str) -> tuple[npt.NDArray[np.object_], Bo
     known = np.empty(len(text.words) + 1, dtype=object)
     known[0] = ""
     known[1:] = text.words
-    return known[text.codes + 1], np.zeros(table.rows, bool)
+    hard = np.asarray(text.state == UNREADABLE)
+    return np.where(hard, "", known[text.codes + 1]) if hard.any() else known[text.codes + 1], hard
 
 
 def take_words(values: Texts, hard: Bool, row: Int64) -> tuple[Texts, Bool]:

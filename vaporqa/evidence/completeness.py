@@ -31,31 +31,32 @@ _GAS = ("soil_gas", "subslab_gas", "ambient_air", "indoor_air", "", "unknown")
 def analytes_missing(ev: Evidence) -> Measured:
     """How many analytes each sample lacks: of the required list, else of the list of its own batches.
 
-    The required list is that of gas samples that are primary, duplicate or replicate. A batch's own list is what at
-    least half of its samples were analysed for by one method; samples without any result are then no entries.
+    The required list is that of gas samples that are primary, duplicate or replicate; what it asks for by one method
+    is asked of samples that have results by that method, and of those that have none at all. A batch's own list is
+    what at least half of its samples were analysed for by one method.
     """
-    home, table, results = ev.tables.get("samples"), ev.tables.get("results"), ev.results
+    home = ev.tables.get("samples")
     if home is None:
         return Asked(np.empty(0, np.int64), np.zeros(0, bool)).measured(np.empty(0))
     number = ev.sample_ids.of("samples", "sample_id", home.rows)
     rows = np.flatnonzero(home.counts & (number >= 0)).astype(np.int64)
     of = number[rows]
+    missing, concerned = np.zeros(ev.sample_count), np.zeros(ev.sample_count, bool)
+    listed: Texts = np.full(ev.sample_count, "the list of its own batch", object)
+    names: dict[int, list[str]] = {}
+    if "results" in ev.tables:
+        missing, names, concerned = _of_batches(ev)
     if "required_analytes" in ev.tables:
         kinds = np.isin(ev.samples.kind.astype(str), (*SOIL_GAS_KINDS, "", "unknown"))
-        concerned = kinds[of] & np.isin(ev.samples.matrix.astype(str), _GAS)[of]
-        missing, names = _of_required(ev)
-        listed = "the required list"
-    elif results is not None and table is not None:
-        missing, names, has = _of_batches(ev)
-        concerned = has[of]
-        listed = "the list of its own batch"
-    else:
-        return Asked(np.empty(0, np.int64), np.zeros(0, bool)).measured(np.empty(0))
+        gas = kinds & np.isin(ev.samples.matrix.astype(str), _GAS)
+        required, absent, applies = _of_required(ev)
+        use = gas & applies
+        missing, concerned = np.where(use, required, missing), concerned | use
+        listed[use] = "the required list"
+        names = {one: (absent if use[one] else names).get(one, []) for one in {*absent, *names}}
     said: Texts = np.array([_some(names.get(one, [])) for one in of.tolist()], dtype=object)
-    asked = Asked(rows, concerned)
-    return asked.measured(
-        missing[of], facts={"absent": Labels(said), "list": Labels(np.full(len(rows), listed, object))}
-    )
+    facts: Facts = {"absent": Labels(said), "list": Labels(listed[of])}
+    return Asked(rows, concerned[of]).measured(missing[of], facts=facts)
 
 
 def _some(names: list[str], at_most: int = 6) -> str:
@@ -64,7 +65,8 @@ def _some(names: list[str], at_most: int = 6) -> str:
     return ", ".join(names[:at_most]) + further
 
 
-def _of_required(ev: Evidence) -> tuple[Float, dict[int, list[str]]]:
+def _of_required(ev: Evidence) -> tuple[Float, dict[int, list[str]], Bool]:
+    """Analytes of the list that each sample lacks, their names, and whether anything is asked of it."""
     wanted, table, results = ev.tables.get("required_analytes"), ev.tables.get("results"), ev.results
     assert wanted is not None
     analyte = ev.analytes.of["required_analytes"]
@@ -73,10 +75,18 @@ def _of_required(ev: Evidence) -> tuple[Float, dict[int, list[str]]]:
         {(int(analyte[row]), str(method[row])) for row in np.flatnonzero(wanted.counts & (analyte >= 0)).tolist()}
     )
     present = np.zeros((ev.sample_count, len(keys)), bool)
+    asked = np.ones((ev.sample_count, len(keys)), bool)
     if results is not None and table is not None:
         use = np.flatnonzero(results.target & (ev.in_use != 0) & (results.sample >= 0) & (results.kind != "tentative"))
         text = table.text("method")
         known = {str(word): code for code, word in enumerate(text.words)} if text is not None else {}
+        any_result = np.zeros(ev.sample_count, bool)
+        any_result[results.sample[use]] = True
+        asked[any_result] = [not by for _, by in keys]
+        for by in {by for _, by in keys if by}:
+            codes = text.codes[use] if text is not None else np.full(len(use), -1)
+            has = np.unique(results.sample[use[codes == known.get(by, -2)]])
+            asked[np.ix_(has, np.flatnonzero([one == by for _, one in keys]))] = True
         by_analyte: dict[int, list[int]] = {}
         for place, (one, _) in enumerate(keys):
             by_analyte.setdefault(one, []).append(place)
@@ -89,9 +99,10 @@ def _of_required(ev: Evidence) -> tuple[Float, dict[int, list[str]]]:
             present[results.sample[mine], place] = True
     names = ev.analytes.name
     absent: dict[int, list[str]] = {}
-    for sample, place in np.argwhere(~present).tolist():
+    lacking = asked & ~present
+    for sample, place in np.argwhere(lacking).tolist():
         absent.setdefault(sample, []).append(names[keys[place][0]])
-    return (~present).sum(axis=1).astype(np.float64), absent
+    return lacking.sum(axis=1).astype(np.float64), absent, asked.max(axis=1, initial=False)
 
 
 def _of_batches(ev: Evidence) -> tuple[Float, dict[int, list[str]], Bool]:
@@ -107,25 +118,33 @@ def _of_batches(ev: Evidence) -> tuple[Float, dict[int, list[str]], Bool]:
     first[per_sample] = np.arange(len(use))
     in_batch = np.bincount(batch[first], minlength=batches)
     cell, cells = group_numbers(batch, results.analyte[use])
-    seen = np.unique(cell * pairs + per_sample) if len(use) else np.empty(0, np.int64)
-    samples_of_cell = np.bincount(seen // max(pairs, 1), minlength=cells)
+    # Each analyte of each batch and sample once, whatever the fraction.
+    one, ones = group_numbers(per_sample, results.analyte[use])
+    place_of = np.zeros(ones, np.int64)
+    place_of[one] = np.arange(len(use))
+    seen_pair, seen_cell = per_sample[place_of], cell[place_of]
+    samples_of_cell = np.bincount(seen_cell, minlength=cells)
     lead = np.zeros(cells, np.int64)
     lead[cell] = np.arange(len(use))
     own_list = 2 * samples_of_cell >= in_batch[batch[lead]]
     expected = np.bincount(batch[lead][own_list], minlength=batches)
-    have = np.bincount(seen[own_list[seen // max(pairs, 1)]] % max(pairs, 1), minlength=pairs)
+    have = np.bincount(seen_pair[own_list[seen_cell]], minlength=pairs)
     lacking = expected[batch[first]] - have
     missing = np.zeros(ev.sample_count)
     np.add.at(missing, results.sample[use[first]], lacking)
     has = np.zeros(ev.sample_count, bool)
     has[results.sample[use]] = True
     absent: dict[int, list[str]] = {}
-    held = {(int(one) % pairs, int(one) // pairs) for one in seen.tolist()} if lacking.any() else set()
+    short = lacking[seen_pair] > 0
+    held = set(zip(seen_pair[short].tolist(), seen_cell[short].tolist(), strict=True))
+    cells_of: dict[int, list[int]] = {}
+    for number in np.flatnonzero(own_list).tolist():
+        cells_of.setdefault(int(batch[lead[number]]), []).append(number)
     for place in np.flatnonzero(lacking > 0).tolist():
         sample = int(results.sample[use[first[place]]])
-        for one in np.flatnonzero(own_list & (batch[lead] == batch[first[place]])).tolist():
-            if (place, one) not in held:
-                absent.setdefault(sample, []).append(ev.analytes.name[results.analyte[use[lead[one]]]])
+        for number in cells_of[int(batch[first[place]])]:
+            if (place, number) not in held:
+                absent.setdefault(sample, []).append(ev.analytes.name[results.analyte[use[lead[number]]]])
     return missing, absent, has
 
 

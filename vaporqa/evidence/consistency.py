@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vaporqa.evidence.clocks import judged_results
+from vaporqa.evidence.own_units import in_own_unit
 from vaporqa.evidence.reported import DETECTED, NONDETECT, UNSTATED, Results, Values, in_family
 from vaporqa.tables.values import READ, UNREADABLE, Bool, Float, Int8, Int64, Table, YesNo
 
@@ -70,9 +71,15 @@ def reported(ev: Evidence) -> Reported | None:
     rows = np.flatnonzero(judged_results(ev)).astype(np.int64)
     written, marked, flagged, stated, unread = _as_written(table, results, rows)
     status = _before_blanks(results, rows)
-    parts = (results.nondetect_at, results.reporting_limit, results.detection_limit, results.limit_of_detection)
-    result = results.result.take(rows)
-    own = [part.take(rows) for part in parts]
+    base = table.amount(f"result{results.form}")
+    result = in_own_unit(results.result.take(rows), base, base, rows)
+    parts = (
+        ("nondetect_at", results.nondetect_at),
+        (f"reporting_limit{results.form}", results.reporting_limit),
+        (f"detection_limit{results.form}", results.detection_limit),
+        (f"limit_of_detection{results.form}", results.limit_of_detection),
+    )
+    own = [in_own_unit(part.take(rows), table.amount(name), base, rows) for name, part in parts]
     family = result.family
     for part in own:
         family = np.where(family > 0, family, part.family).astype(np.int8)

@@ -6,9 +6,8 @@ is looked up as well.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -86,16 +85,10 @@ def _number(written: str, ev: Evidence) -> tuple[int, str]:
         return RIGHT, ev.names[written]
     if analytes.check_digit_ok(written):
         return RIGHT, written
-    found = from_spreadsheet(written)
+    found = analytes.cas_from_spreadsheet(written)
     if found:
         return SPREADSHEET_DATE, found
     return (CHECK_DIGIT if analytes.cas_format_ok(written) else FORMAT), ""
-
-
-def from_spreadsheet(text: str) -> str:
-    """Return the CAS number that a spreadsheet turned into this date or serial number; empty where it is none."""
-    recognise = cast("Callable[[str], str | None] | None", getattr(analytes, "cas_from_spreadsheet", None))
-    return (recognise(text) or "") if recognise is not None else ""
 
 
 def _name(written: str, named: str, meant: str, ev: Evidence) -> tuple[int, str]:

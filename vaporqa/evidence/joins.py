@@ -129,6 +129,13 @@ def group_numbers(*codes: Int64) -> tuple[Int64, int]:
         if combined.size and int(combined.max()) > (2**62) // max(width, 1):
             _, combined = np.unique(combined, return_inverse=True)
         combined = combined * width + (code.astype(np.int64) + 1)
+    most = int(combined.max(initial=-1))
+    if 0 <= most < 4 * combined.size + 1024:
+        # Few enough values to be counted: no sorting, the same numbers.
+        met = np.zeros(most + 1, np.int64)
+        met[combined] = 1
+        number = np.cumsum(met) - 1
+        return number[combined], int(number[-1]) + 1
     distinct, inverse = np.unique(combined, return_inverse=True)
     return inverse.astype(np.int64), len(distinct)
 

@@ -13,6 +13,7 @@ from vaporqa.evidence.clocks import judged_results
 from vaporqa.evidence.collected import SOIL_GAS_KINDS
 from vaporqa.evidence.joins import group_numbers
 from vaporqa.evidence.judged import Amounts, Facts, Labels, Measured
+from vaporqa.evidence.own_units import in_own_unit
 from vaporqa.evidence.reported import (
     DETECTED,
     NONDETECT,
@@ -39,17 +40,19 @@ def _known(values: Values) -> Known:
 
 def detect_over_limit(ev: Evidence) -> Measured:
     """A detect as a share of its own reporting limit; a result that cannot be read is an entry as well."""
-    results = ev.results
-    if results is None:
+    results, table = ev.results, ev.tables.get("results")
+    if results is None or table is None:
         return _nothing()
     detect = results.detected == DETECTED
     unread = (results.detected == UNSTATED) & results.result.hard
     rows = np.flatnonzero(judged_results(ev) & (detect | unread)).astype(np.int64)
-    result = results.result.take(rows)
-    limit = in_family(
-        results.reporting_limit.take(rows), result.family, ev.molar_mass(results.analyte[rows]), ev.molar_volume
-    )
     form = results.form
+    written, limits = table.amount(f"result{form}"), table.amount(f"reporting_limit{form}")
+    result = in_own_unit(results.result.take(rows), written, written, rows)
+    limit = in_family(
+        in_own_unit(results.reporting_limit.take(rows), limits, written, rows), result.family,
+        ev.molar_mass(results.analyte[rows]), ev.molar_volume,
+    )  # fmt: skip
     asked = Asked(rows, np.ones(len(rows), bool))
     asked.need(_known(result), "a result that can be read", ("results", f"result{form}"))
     asked.need(_known(limit), "the reporting limit", ("results", f"reporting_limit{form}"))
@@ -117,12 +120,15 @@ class Screened:
     level : Values
     unread : bool
         Whether it was detected cannot be read.
+    matrix_open : bool
+        The matrix of its sample is not known, which is said of the sample and not again of each level.
     """
 
     row: Int64
     ceiling: Values
     level: Values
     unread: Bool
+    matrix_open: Bool
 
 
 def screened(ev: Evidence) -> Screened | None:
@@ -148,7 +154,11 @@ def screened(ev: Evidence) -> Screened | None:
         ev.molar_mass(results.analyte[rows]), ev.molar_volume,
     )  # fmt: skip
     hard = ceiling.hard
-    return Screened(rows, Values(same.value, same.family, same.known, hard), level, unread[rows])
+    matrix = _matrix_numbers(ev.samples.matrix.astype(str))
+    matrix_open = np.append((matrix == MATRICES.index("unknown")) | (matrix == len(MATRICES)), True)
+    return Screened(
+        rows, Values(same.value, same.family, same.known, hard), level, unread[rows], matrix_open[results.sample[rows]]
+    )
 
 
 def _levels(ev: Evidence, rows: Int64) -> Values:

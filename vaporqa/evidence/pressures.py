@@ -134,7 +134,7 @@ def nearest_weather(weather: Table | None, at: Moment) -> Known:
 
 
 def _middle(moment: Moment) -> Int64:
-    return moment.low + (moment.high - moment.low) // 2
+    return moment.low + (moment.high - moment.low + 1) // 2  # a date ends a microsecond before midnight
 
 
 def _stock_rows(ev: Evidence, table: Table | None) -> Int64:

@@ -199,6 +199,9 @@ def in_family(values: Values, family: Int8, molar_mass: Float, molar_volume: flo
     from vaporqa.quantities.units import BY_MASS, BY_VOLUME
 
     same = values.family == family
+    if (same | ~values.known).all():
+        kept = np.where(values.known, family, NO_FAMILY).astype(np.int8)
+        return Values(np.where(values.known, values.value, np.nan), kept, values.known, values.hard)
     to_mass = (values.family == BY_VOLUME) & (family == BY_MASS)
     to_volume = (values.family == BY_MASS) & (family == BY_VOLUME)
     factor = molar_mass / molar_volume

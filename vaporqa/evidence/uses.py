@@ -261,11 +261,19 @@ def samples_of_use(ev: Evidence, use: Use, piece: InTimeOrder) -> Int64:
 
     A sample that names the location alone may have been drawn at any of its probes.
     """
+    known = ev.drawn_by_use.get((use.table, use.row))
+    if known is None:
+        known = ev.drawn_by_use[use.table, use.row] = _drawn_with(ev, use, piece)
+    return known
+
+
+def _drawn_with(ev: Evidence, use: Use, piece: InTimeOrder) -> Int64:
     nothing = np.empty(0, np.int64)
     here = ev.drawn_at_location.get(use.location, nothing)
     if use.probe >= 0:
         unplaced = here[ev.samples.probe[here] == -1]
-        here = np.union1d(ev.drawn_at_probe.get(use.probe, nothing), unplaced).astype(np.int64)
+        at_probe = ev.drawn_at_probe.get(use.probe, nothing)
+        here = np.union1d(at_probe, unplaced).astype(np.int64) if unplaced.size else at_probe
     if not use.timed:
         return here
     until = piece.next_elsewhere(use)

@@ -145,7 +145,8 @@ class RainGauge:
         since = at - int(needed * US_PER_S)
         late = (self._end > since) & (self._end <= at)
         if late.any():
-            since = min(since, int(self._end[late].min()) - DAY)
+            began = np.where(self._pointed, self._end, self._begin)[late]
+            since = min(since, int(began.min()) - DAY)
         rain = self._rain
         near = (rain.end > since) & (rain.begin < at + (0 if rain.placed.all() else DAY))
         lost = near & np.isnan(rain.fell)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,6 +12,7 @@ from vaporqa.criteria import Rule, Rulebook
 from vaporqa.errors import Problem, UsageError, did_you_mean
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.judged import Judged
+from vaporqa.evidence.measures import MEASURES
 from vaporqa.outcomes import Letter
 from vaporqa.review.values import NotReviewed
 from vaporqa.tables.project import Project
@@ -71,11 +73,25 @@ def judge(tables: Tables, project: Project, rulebook: Rulebook, rules: tuple[Rul
         if rule.check in BLANK_CHECKS:
             judged.extend((index, one) for one in CHECKS[rule.check].run(rule, evidence))
     evidence = _after_blanks(evidence, judged)
+    needs = [_measures_of(rule, rulebook) for rule in rules]
     for index, rule in enumerate(rules):
         if rule.check not in BLANK_CHECKS:
             judged.extend((index, one) for one in CHECKS[rule.check].run(rule, evidence))
+            evidence.forget(but=frozenset[str]().union(*needs[index + 1 :]))
     judged.sort(key=lambda pair: pair[0])
     return evidence, judged
+
+
+def _measures_of(rule: Rule, rulebook: Rulebook) -> frozenset[str]:
+    """Quantities that a rule may ask for, those of the rule it builds on included."""
+    names = {rule.measure, *(limit.measure for limit in rule.limits)}
+    for option in rule.options.values():
+        words = option.values() if isinstance(option, Mapping) else option if isinstance(option, tuple) else (option,)
+        names.update(str(word) for word in words)
+    base = rule.options.get("of")
+    if isinstance(base, str) and base != rule.id and any(one.id == base for one in rulebook.rules):
+        names |= _measures_of(rulebook.rule(base), rulebook)
+    return frozenset(names & MEASURES.keys())
 
 
 def _after_blanks(evidence: Evidence, judged: list[tuple[int, Judged]]) -> Evidence:

@@ -14,7 +14,7 @@ from vaporqa.outcomes import UNPROVEN, Outcome
 from vaporqa.tables.values import UNREADABLE, Bool
 
 #: Topics whose rules look at the row itself and not at the gas behind it: that they hold proves nothing of the number.
-_APART = ("intake", "reporting")
+_APART = ("intake", "reporting", "cautions")
 
 RESULT_JUDGED = Rule(
     id="result-judged",
