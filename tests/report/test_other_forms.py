@@ -83,9 +83,7 @@ def test_junit_has_one_case_a_rule_and_table(review: Review) -> None:
 
 def test_annotations_escape_and_stop_at_ten_of_a_kind(tmp_path: Path) -> None:
     results = "sample_id,analyte,result,unit\n" + "".join(f"S1,A{at},1,ug/m3\n" for at in range(50))
-    said = [
-        Said(3, "results", at, Outcome.BROKEN, HIGH, facts={"analyte": labels("100 % of it")}) for at in range(50)
-    ]
+    said = [Said(3, "results", at, Outcome.BROKEN, HIGH, facts={"analyte": labels("100 % of it")}) for at in range(50)]
     lines = workflow_annotations(
         Report.of(made_review(write_folder(tmp_path / "yard", results=results), said))
     ).decode()

@@ -71,7 +71,7 @@ def test_nothing_is_loaded_and_nothing_runs(review: Review) -> None:
 
 def test_hostile_text_is_only_text(tmp_path: Path) -> None:
     project = 'project: "<script>alert(1)</script>"\ntime_zone: America/Boise\n'
-    results = "sample_id,analyte,result,unit\n<b>S1,\"<img src=x onerror=alert(1)>\",1,ug/m3\n"
+    results = 'sample_id,analyte,result,unit\n<b>S1,"<img src=x onerror=alert(1)>",1,ug/m3\n'
     folder = write_folder(tmp_path / "yard", project=project, results=results)
     said = [Said(3, "results", 0, Outcome.BROKEN, Pair(Letter.J_PLUS, Letter.NONE))]
     text = page_of(made_review(folder, said, standing={"results": [1]}))

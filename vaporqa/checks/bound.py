@@ -174,9 +174,7 @@ def _gates(rule: Rule) -> Mapping[str, str]:
     return {name: str(gate) for name, gate in stated.items()} if isinstance(stated, Mapping) else {}
 
 
-def _proved(
-    rule: Rule, evidence: Evidence, own: Measured, measured: Measured, holds: Bool
-) -> tuple[Bool, Measured]:
+def _proved(rule: Rule, evidence: Evidence, own: Measured, measured: Measured, holds: Bool) -> tuple[Bool, Measured]:
     """Entries that keep their limits by evidence good enough to show it."""
     name = str(rule.options.get("proof", ""))
     if not name:

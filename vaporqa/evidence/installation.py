@@ -151,9 +151,7 @@ def height_above_water(ev: Evidence) -> Measured:
 
 def retraction(ev: Evidence) -> Measured:
     """How far the string was drawn back; a dedicated tip is concerned only where that is stated."""
-    found = _by_probe(
-        ev, lambda table: numbers(table, "retraction"), "how far the string was drawn back", "retraction"
-    )
+    found = _by_probe(ev, lambda table: numbers(table, "retraction"), "how far the string was drawn back", "retraction")
     table = ev.tables.get("probes")
     if table is None:
         return found
@@ -261,4 +259,3 @@ def _is_metric(crs: str) -> bool:
         if zone != folded and zone.isdigit() and len(zone) == 2 and 1 <= int(zone) <= zones:
             return True
     return False
-

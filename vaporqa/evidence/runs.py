@@ -9,7 +9,7 @@ import numpy as np
 
 from vaporqa.evidence.cells import numbers, yes_no
 from vaporqa.evidence.joins import group_numbers
-from vaporqa.tables.values import Bool, Int8, Int64, Texts
+from vaporqa.tables.values import Bool, Float, Int8, Int64, Texts
 
 if TYPE_CHECKING:
     from vaporqa.evidence import Evidence
@@ -68,76 +68,72 @@ def runs_of(ev: Evidence) -> Runs:
     several[target] = size[numbered] > 1
     stated = yes_no(table, "in_use")
     in_use[results.target & stated.known & (stated.value == 0)] = SET_ASIDE
-    for rows in _groups(target[size[numbered] > 1], group):
-        _decide(ev, rows, stated.value, in_use, counts_for, why)
+    rows = target[size[numbered] > 1]
+    if rows.size:
+        chosen, reason = _choose(ev, rows, group[rows], count, stated.value[rows])
+        of = chosen[group[rows]]
+        in_use[rows] = np.where(of < 0, UNDECIDED, np.where(of == rows, IN_USE, SET_ASIDE))
+        counts_for[rows] = np.where(of == rows, -1, of)
+        why[rows] = np.array(_REASONS, dtype=object)[reason[group[rows]]]
     return Runs(in_use, group, several, counts_for, why)
 
 
-def _groups(rows: Int64, group: Int64) -> list[Int64]:
-    order = rows[np.argsort(group[rows], kind="stable")]
-    if not order.size:
-        return []
-    cuts = np.flatnonzero(np.diff(group[order])) + 1
-    return np.split(order, cuts)
+_REASONS = (
+    "nothing says which of them counts",
+    "the laboratory names it as the one in use",
+    "it alone is in range",
+    "it is the least diluted one in range",
+)
 
 
-def _decide(ev: Evidence, rows: Int64, stated: object, in_use: Int8, counts_for: Int64, why: Texts) -> None:
-    """Settle one group of two or more runs in place."""
-    values = np.asarray(stated, dtype=np.float64)[rows]
-    yes, left = rows[values == 1], rows[values != 0]
-    chosen = yes if len(yes) == 1 else left if len(left) < len(rows) else yes[:0]
-    if len(chosen) == 1:
-        _choose(int(chosen[0]), rows, in_use, counts_for, why, "the laboratory names it as the one in use")
-        return
-    chosen_row = _among_linked(ev, rows, left)
-    if chosen_row is None:
-        # A row that the laboratory itself sets aside stays so, unless it sets all of them aside.
-        still_open = left if len(left) else rows
-        in_use[still_open] = UNDECIDED
-        why[still_open] = "nothing says which of them counts"
-        return
-    row, reason = chosen_row
-    _choose(row, rows, in_use, counts_for, why, reason)
-
-
-def _choose(row: int, rows: Int64, in_use: Int8, counts_for: Int64, why: Texts, reason: str) -> None:
-    others = rows[rows != row]
-    in_use[row] = IN_USE
-    in_use[others] = SET_ASIDE
-    counts_for[others] = row
-    why[rows] = reason
-
-
-def _among_linked(ev: Evidence, rows: Int64, left: Int64) -> tuple[int, str] | None:
-    """The run of `left` that counts where all of `rows` are linked, and why."""
+def _choose(ev: Evidence, rows: Int64, of: Int64, count: int, stated: Float) -> tuple[Int64, Int8]:
+    """Row that counts for each group of two or more (-1 undecided), and which of `_REASONS` says so, (count,)."""
     results = ev.results
     assert results is not None
-    if not linked(ev, rows):
-        return None
-    in_range = left[~results.flagged("over_range")[left]]
-    if len(in_range) == 1:
-        return int(in_range[0]), "it alone is in range"
-    if not len(in_range):
-        return None
-    dilution = numbers(ev.tables.get("results"), "dilution")
-    if not dilution.known[in_range].all():
-        return None
-    least = in_range[dilution.value[in_range] == dilution.value[in_range].min()]
-    return (int(least[0]), "it is the least diluted one in range") if len(least) == 1 else None
+    chosen, reason = np.full(count, -1, np.int64), np.zeros(count, np.int8)
+
+    def how_many(mask: Bool) -> Int64:
+        return np.bincount(of[mask], minlength=count)
+
+    def take(mask: Bool, why: int) -> None:
+        chosen[of[mask]] = rows[mask]
+        reason[of[mask]] = why
+
+    yes, no = stated == 1, stated == 0
+    one_yes = how_many(yes) == 1
+    take(yes & one_yes[of], 1)
+    one_left = ~one_yes & (how_many(no) > 0) & (how_many(~no) == 1)
+    take(~no & one_left[of], 1)
+    open_groups = (chosen < 0) & linked_groups(ev, rows, of, count)
+    candidate = open_groups[of] & ~no & ~results.flagged("over_range")[rows]
+    several = how_many(candidate)
+    take(candidate & (several == 1)[of], 2)
+    dilution = numbers(ev.tables.get("results"), "dilution").take(rows)
+    all_known = how_many(candidate & dilution.known) == several
+    least = np.full(count, np.inf)
+    np.minimum.at(least, of[candidate & dilution.known], dilution.value[candidate & dilution.known])
+    at_least = candidate & (several > 1)[of] & all_known[of] & (dilution.value == least[of])
+    take(at_least & (how_many(at_least) == 1)[of], 3)
+    return chosen, reason
 
 
-def linked(ev: Evidence, rows: Int64) -> bool:
-    """Whether all rows of a group but one are stated to be runs of another (`run_of`, or `run_kind`)."""
+def linked_groups(ev: Evidence, rows: Int64, of: Int64, count: int) -> Bool:
+    """Whether all rows of each group but one are stated to be runs of another (`run_of`, or `run_kind`), (count,)."""
     table = ev.tables.get("results")
     assert table is not None
     again = np.zeros(len(rows), bool)
     kind = table.word("run_kind")
     if kind is not None:
         again |= kind.is_in("dilution", "reanalysis")[rows]
-    of = table.text("run_of")
-    if of is not None:
-        again |= of.codes[rows] >= 0
-    return bool(again.sum() == len(rows) - 1)
+    of_run = table.text("run_of")
+    if of_run is not None:
+        again |= of_run.codes[rows] >= 0
+    return np.asarray(np.bincount(of[again], minlength=count) == np.bincount(of, minlength=count) - 1)
+
+
+def linked(ev: Evidence, rows: Int64) -> bool:
+    """Whether all of `rows` but one, values of one result, are stated to be runs of another."""
+    return bool(linked_groups(ev, rows, np.zeros(len(rows), np.int64), 1)[0])
 
 
 def siblings_in_range(ev: Evidence) -> tuple[Int64, Bool]:
@@ -156,15 +152,19 @@ def siblings_in_range(ev: Evidence) -> tuple[Int64, Bool]:
     sibling = np.full(table.rows, -1, np.int64)
     is_linked = np.zeros(table.rows, bool)
     found = ev.runs
+    rows = np.flatnonzero(found.several).astype(np.int64)
     over = results.flagged("over_range")
-    dilution = numbers(table, "dilution").value
-    wanted = np.zeros(int(found.group.max(initial=-1)) + 1, bool)
-    wanted[found.group[over & found.several & (found.group >= 0)]] = True
-    for rows in _groups(np.flatnonzero(found.several & wanted[found.group]).astype(np.int64), found.group):
-        in_range = rows[~over[rows]]
-        if len(in_range):
-            # A missing dilution sorts last; keys decide between equals, so that the order of the file does not.
-            keys = table.keys[in_range].astype(str)
-            sibling[rows[over[rows]]] = in_range[np.lexsort((keys, dilution[in_range]))[0]]
-        is_linked[rows] = linked(ev, rows)
+    if not over[rows].any():
+        return sibling, is_linked
+    of, count = found.group[rows], int(found.group.max()) + 1
+    is_linked[rows] = linked_groups(ev, rows, of, count)[of]
+    touched = np.bincount(of[over[rows]], minlength=count) > 0
+    in_range = rows[touched[of] & ~over[rows]]
+    # A missing dilution sorts last; keys decide between equals, so that the order of the file does not.
+    dilution = numbers(table, "dilution").value[in_range]
+    order = np.lexsort((table.keys[in_range].astype(str), dilution, found.group[in_range]))[::-1]
+    first = np.full(count, -1, np.int64)
+    first[found.group[in_range[order]]] = in_range[order]
+    beyond = rows[over[rows]]
+    sibling[beyond] = first[found.group[beyond]]
     return sibling, is_linked

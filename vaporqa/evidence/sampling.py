@@ -93,8 +93,7 @@ def _overlaps(start: Moment, end: Moment, one: int, other: int, *, certainly: bo
         together = start.low[one] == start.high[one] == start.low[other] == start.high[other]
         return bool(together or (start.high[one] < end.low[other] and start.high[other] < end.low[one]))
     return bool(
-        start.low[one] == start.low[other]
-        or (start.low[one] < end.high[other] and start.low[other] < end.high[one])
+        start.low[one] == start.low[other] or (start.low[one] < end.high[other] and start.low[other] < end.high[one])
     )
 
 
