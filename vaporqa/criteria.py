@@ -99,6 +99,11 @@ class Limit:
     number: float = float("nan")
     #: The quantity this limit is held against, where it is not the rule's own.
     measure: str = ""
+    #: Worth of the last digit of the number as written, in the unit of `value`; nought where nothing is rounded to it
+    #: (words, counts, and plain factors such as `2 x`).
+    last_digit: float = 0.0
+    #: The number counted in last digits (`5.0 %` is 50): whether it is even decides ties.
+    digits: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -169,7 +169,7 @@ _ALL = (
         custody_chain.OPTIONS, ("what", "when", "earlier", "earlier_when", "receiver", "releaser"), False,
     ),
     CheckSpec(
-        "same_identity", "The ids on a sample's form and on its custody records are the same.", same_identity.run, False,
+        "same_identity", "Ids on a sample's form and on its custody records are the same.", same_identity.run, False,
         same_identity.OPTIONS, ("what", "on_custody", "on_sample"), False,
     ),
     CheckSpec(

@@ -12,7 +12,7 @@ from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.judged import Amounts, Facts, Judged, Labels, judged_from
-from vaporqa.evidence.keeping import keeps_limit, reaches_gate
+from vaporqa.evidence.keeping import comparison, keeps_limit, reaches_gate
 from vaporqa.evidence.pairs import compare
 from vaporqa.outcomes import Outcome
 from vaporqa.quantities.agreement import relative_percent_difference
@@ -53,7 +53,10 @@ def _judge(
     with np.errstate(divide="ignore", invalid="ignore"):
         multiple = np.abs(both.first - both.second) / both.higher
     rpd_limit, gap_limit = rule.limit("rpd"), rule.limit("difference")
-    keeps = both.neither | np.where(by_rpd, keeps_limit(rpd_limit, rpd), keeps_limit(gap_limit, multiple))
+    compare_by = comparison(evidence)
+    keeps = both.neither | np.where(
+        by_rpd, keeps_limit(rpd_limit, rpd, compare_by), keeps_limit(gap_limit, multiple, compare_by)
+    )
     outcome = np.where(asked.known, np.where(keeps, Outcome.HOLDS, Outcome.BROKEN), Outcome.UNPROVEN)
     index = np.where(by_rpd, rule.limits.index(rpd_limit), rule.limits.index(gap_limit))
     limit = np.where(outcome == Outcome.BROKEN, index, -1).astype(np.int16)

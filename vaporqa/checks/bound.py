@@ -17,7 +17,7 @@ from vaporqa.criteria import Limit, Option, Rule, Sense
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.conditions import Met, conditions
 from vaporqa.evidence.judged import Judged, Labels, Measured, Want, judged_from
-from vaporqa.evidence.keeping import badness, keeps_limit
+from vaporqa.evidence.keeping import badness, comparison, keeps_limit
 from vaporqa.evidence.measures import MEASURES
 from vaporqa.outcomes import Outcome
 from vaporqa.tables.values import Bool, Float, Int16, UInt8
@@ -108,6 +108,7 @@ class _Found:
 
 def _outcomes(rule: Rule, evidence: Evidence, measured: Measured) -> _Found:
     size = len(measured.row)
+    compare = comparison(evidence)
     own = measured
     base_known = (own.want < 0) & np.isfinite(own.value)
     broken_rank = np.full(size, -1, np.int64)
@@ -127,7 +128,7 @@ def _outcomes(rule: Rule, evidence: Evidence, measured: Measured) -> _Found:
         any_fits |= fits
         held = own if one.measure in ("", rule.measure) else _other(evidence, one, own)
         known = (held.want < 0) & np.isfinite(held.value)
-        keeps = _keeps(rule, one, held)
+        keeps = _keeps(rule, one, held, compare)
         if one.name in gates:
             gate = rule.limit(gates[one.name])
             beside = _other(evidence, gate, own)
@@ -135,7 +136,7 @@ def _outcomes(rule: Rule, evidence: Evidence, measured: Measured) -> _Found:
             undecided = fits & known & ~keeps & ~told
             shut_out |= undecided
             measured = _lacking_of(measured, undecided & (measured.want < 0), beside)
-            fits = fits & told & keeps_limit(gate, beside.value)
+            fits = fits & told & keeps_limit(gate, beside.value, compare)
         broken = fits & known & ~keeps
         any_holds |= fits & known & keeps
         # An alternative that merely was not recorded is no alternative; an unreadable one leaves the rule open.
@@ -182,7 +183,7 @@ def _proved(rule: Rule, evidence: Evidence, own: Measured, measured: Measured, h
     one = rule.limit(name)
     other = _other(evidence, one, own)
     known = (other.want < 0) & np.isfinite(other.value)
-    good = known & keeps_limit(one, other.value)
+    good = known & keeps_limit(one, other.value, comparison(evidence))
     measured = _lacking_of(measured, holds & ~known, other)
     poor = holds & known & ~good
     if poor.any():
@@ -198,11 +199,11 @@ def _other(evidence: Evidence, limit: Limit, measured: Measured) -> Measured:
     return other
 
 
-def _keeps(rule: Rule, limit: Limit, held: Measured) -> Bool:
+def _keeps(rule: Rule, limit: Limit, held: Measured, compare: str) -> Bool:
     """Entries that keep a limit; one of words is held against the case that has the name of the measure."""
     if limit.sense is Sense.IS:
         return np.isin(held.cases[limit.measure or rule.measure].astype(str), limit.words)
-    return keeps_limit(limit, held.value)
+    return keeps_limit(limit, held.value, compare)
 
 
 def case_fits(when: Mapping[str, Option], measured: Measured) -> Bool:

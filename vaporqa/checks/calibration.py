@@ -26,7 +26,7 @@ from vaporqa.evidence.calibrations import (
 )
 from vaporqa.evidence.cells import Known
 from vaporqa.evidence.judged import Amounts, Facts, Judged, Labels, Links, Want, judged_from
-from vaporqa.evidence.keeping import keeps_limit
+from vaporqa.evidence.keeping import comparison, keeps_limit
 from vaporqa.evidence.recoveries import names_of_qc
 from vaporqa.outcomes import Outcome
 from vaporqa.tables.values import Bool, Float, Int16, Int64, UInt8
@@ -69,12 +69,13 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
 def _initial(rule: Rule, evidence: Evidence, rows: int) -> Judged:
     found = initial_calibrations(evidence)
     spread, level = found.spread, found.level
-    keeps, may = (keeps_limit(rule.limit(name), spread.value) for name in ("spread", "allowed"))
+    compare = comparison(evidence)
+    keeps, may = (keeps_limit(rule.limit(name), spread.value, compare) for name in ("spread", "allowed"))
     between = spread.known & ~keeps & may
     count = np.bincount(found.calibration[between], minlength=int(found.calibration.max(initial=0)) + 1)
     few = count[found.calibration] <= float(str(rule.options["allowance"]))
     spread_holds = spread.known & (keeps | (between & few))
-    level_holds = level.known & keeps_limit(rule.limit("level"), level.value)
+    level_holds = level.known & keeps_limit(rule.limit("level"), level.value, compare)
     by = np.where(spread.known & ~may, _index(rule, "allowed"), _index(rule, "spread"))
     by = np.where(spread.known, by, _index(rule, "level"))
     known = Known(
@@ -89,8 +90,9 @@ def _initial(rule: Rule, evidence: Evidence, rows: int) -> Judged:
 def _standard(rule: Rule, evidence: Evidence, kind: str, rows: int) -> Judged:
     found = standards(evidence, kind)
     value = found.difference.value
-    broken, by = _side(rule, value)
-    says_else = found.stated.known & (_side(rule, found.stated.value)[1] != by)
+    compare = comparison(evidence)
+    broken, by = _side(rule, value, compare)
+    says_else = found.stated.known & (_side(rule, found.stated.value, compare)[1] != by)
     facts = {"stated": Amounts(found.stated.value, "%")}
     judged = _judged(
         rule, evidence, rows, found.row, found.difference, found.passed, broken, by, facts, says_else=says_else
@@ -103,9 +105,9 @@ def _standard(rule: Rule, evidence: Evidence, kind: str, rows: int) -> Judged:
     return _to_the_next(evidence, found, judged, np.asarray(passing, dtype=bool))
 
 
-def _side(rule: Rule, value: Float) -> tuple[Bool, Int16]:
+def _side(rule: Rule, value: Float, compare: str) -> tuple[Bool, Int16]:
     """Whether a difference breaks a limit, and which one; -1 for none."""
-    high, low = ~keeps_limit(rule.limit("high"), value), ~keeps_limit(rule.limit("low"), value)
+    high, low = (~keeps_limit(rule.limit(name), value, compare) for name in ("high", "low"))
     by = np.where(high, _index(rule, "high"), np.where(low, _index(rule, "low"), -1))
     return high | low, np.where(np.isfinite(value), by, -1).astype(np.int16)
 

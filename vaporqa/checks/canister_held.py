@@ -13,7 +13,7 @@ import numpy as np
 from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.judged import Judged, judged_from
-from vaporqa.evidence.keeping import keeps_limit
+from vaporqa.evidence.keeping import comparison, keeps_limit
 from vaporqa.evidence.measures import MEASURES
 from vaporqa.outcomes import Outcome
 from vaporqa.tables.values import Float
@@ -27,17 +27,17 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     home = evidence.tables.get("samples")
     if home is None:
         return ()
-    gauges = rule.limit(_GAUGES)
+    gauges, compare = rule.limit(_GAUGES), comparison(evidence)
     (measured,) = evidence.measure(MEASURES[gauges.measure])
     known = measured.want < 0
     change = measured.value
     share = air_let_in(change, measured.extra["receipt"], gauges.value)
-    fell = known & ~keeps_limit(gauges, np.minimum(change, 0.0))
+    fell = known & ~keeps_limit(gauges, np.minimum(change, 0.0), compare)
     outcome = np.where(known, Outcome.HOLDS, Outcome.UNPROVEN).astype(np.uint8)
     limit = np.full(len(change), -1, np.int16)
     for index in sorted(range(len(rule.limits)), key=lambda i: rule.pair(rule.limits[i].name).rank):
         one = rule.limits[index]
-        limit[fell if one.name == _GAUGES else known & ~keeps_limit(one, share)] = index
+        limit[fell if one.name == _GAUGES else known & ~keeps_limit(one, share, compare)] = index
     outcome[limit >= 0] = Outcome.BROKEN
     outcome[~measured.concerned] = Outcome.NOT_CONCERNED
     limit[outcome != Outcome.BROKEN] = -1

@@ -44,7 +44,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     speaks = outcome != Outcome.HOLDS
     row = found.row[speaks]
     asked = Asked(row, np.ones(len(row), bool))
-    asked.need(~found.hard[speaks] | grave[speaks], "a result and limits that can be read", ("results", "result"))
+    asked.need(~found.hard[speaks] | grave[speaks], "the result or one of its limits", ("results", "result"))
     asked.need(~found.unstated[speaks] | grave[speaks], "whether it was detected", ("results", "result"))
     asked.hard_where(found.hard[speaks])
     facts = {

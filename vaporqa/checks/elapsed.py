@@ -19,7 +19,7 @@ from vaporqa.criteria import Limit, Option, Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.date_slips import ANALYSED, COLLECTED, batches_of, candidates, chain_of
 from vaporqa.evidence.judged import Fact, Judged, Labels, Measured, Stamps, Want, judged_from
-from vaporqa.evidence.keeping import keeps_limit
+from vaporqa.evidence.keeping import ROUNDED, comparison, keeps_limit, rounded
 from vaporqa.evidence.measures import MEASURES
 from vaporqa.outcomes import Outcome
 from vaporqa.tables.values import Bool, Float, Int8, Int16, Int64, Texts, UInt8
@@ -48,7 +48,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     measured = _clock(rule, base.measure, evidence)
     if not len(measured.row):
         return (judged_from(measured, table.rows, np.empty(0, np.uint8), np.empty(0, np.int16)),)
-    cases, sheet = _Cases(measured, evidence), _Sheet(measured, _words_that_tell(base))
+    cases, sheet = _Cases(measured, evidence), _Sheet(measured, _words_that_tell(base), comparison(evidence))
     for index, limit in enumerate(base.limits):
         fits, could = cases.fits(limit.when)
         if not (fits | could).any():
@@ -62,7 +62,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
         "from": sheet.began,
         "to": sheet.ended,
         "allowed": Labels(sheet.allowed),
-        "exempt": Labels(_exempt(base, measured, cases, broken)),
+        "exempt": Labels(_exempt(base, measured, cases, broken, sheet.compare)),
     }
     if any("{candidates}" in sentence for sentence in rule.say.values()):
         facts["candidates"] = Labels(_slips(base, sheet, evidence, measured, broken))
@@ -100,6 +100,7 @@ class _Sheet:
     waiting: Bool
     seen: Int8
     words: dict[tuple[str, str], int]
+    compare: str
     covered: Int64
     first: Int16
     limit: Int16
@@ -112,13 +113,14 @@ class _Sheet:
     telling_hard: Bool
     wants: list[Want]
 
-    def __init__(self, measured: Measured, words: dict[tuple[str, str], int]) -> None:
+    def __init__(self, measured: Measured, words: dict[tuple[str, str], int], compare: str) -> None:
         size = len(measured.row)
         case_unknown = (measured.cases["container"] == "") | (measured.cases["medium"] == "")
         no_case = measured.concerned & case_unknown
         self.waiting = measured.concerned & ~no_case
         self.seen = np.where(no_case, _LACKS, 0).astype(np.int8)
         self.words, self.covered = words, np.zeros(size, np.int64)
+        self.compare = compare
         self.first = np.full(size, -1, np.int16)
         self.limit = self.first.copy()
         self.value = np.full(size, np.nan)
@@ -136,7 +138,7 @@ class _Sheet:
             # A clock that had not started by then has spent nothing: there is nothing to say.
             self.waiting &= own.concerned | ~fits
         weighed = self.waiting & (fits | could)
-        verdict, number = _verdict(rule, base, limit, own)
+        verdict, number = _verdict(rule, base, limit, own, self.compare)
         verdict = np.where(~own.concerned | (own.want >= 0), _LACKS, verdict)
         if "span" in rule.options:
             # A clock that had not begun by then (a surrogate added after receipt) has used nothing of its time.
@@ -178,13 +180,17 @@ class _Sheet:
         return outcome, want
 
 
-def _verdict(rule: Rule, base: Rule, limit: Limit, own: Measured) -> tuple[Int8, Float]:
+def _verdict(rule: Rule, base: Rule, limit: Limit, own: Measured, compare: str) -> tuple[Int8, Float]:
     """What one limit says of every entry, and the number to print: a time, or its multiple of the limit."""
     low, high = own.extra["shortest"], own.extra["longest"]
     if limit.unit == "d":
         low = high = own.extra["days"] * _SECONDS_PER_DAY
     judge, scale = (limit, 1.0) if base is rule else (rule.limits[0], limit.value)
-    holds, broken = keeps_limit(judge, high / scale), ~keeps_limit(judge, low / scale)
+    least, most = low, high
+    if compare == ROUNDED and judge is not limit and not judge.last_digit:
+        # A multiple of the limit has no digits of its own: the time is rounded to those of the limit.
+        least, most = rounded(limit, low), rounded(limit, high)
+    holds, broken = keeps_limit(judge, most / scale, compare), ~keeps_limit(judge, least / scale, compare)
     verdict = np.where(holds, _HOLDS, np.where(broken, _BROKEN, _OPEN)).astype(np.int8)
     return verdict, np.where(broken, low, high) / scale
 
@@ -236,7 +242,7 @@ def _mixed(rows: Bool, new: Stamps, old: Stamps) -> Stamps:
     )
 
 
-def _exempt(base: Rule, measured: Measured, cases: _Cases, broken: Bool) -> Texts:
+def _exempt(base: Rule, measured: Measured, cases: _Cases, broken: Bool, compare: str) -> Texts:
     """For late results of a class that is spared a shorter limit: that limit, and why it is not applied."""
     out: Texts = np.full(len(broken), "", object)
     spared = base.options.get("exempt")
@@ -244,7 +250,7 @@ def _exempt(base: Rule, measured: Measured, cases: _Cases, broken: Bool) -> Text
         limit = base.limit(str(spared["from"]))
         case = {key: wanted for key, wanted in limit.when.items() if key != "class"}
         fits, _ = cases.fits(case)
-        late = _verdict(base, base, limit, measured)[0] == _BROKEN
+        late = _verdict(base, base, limit, measured, compare)[0] == _BROKEN
         rows = broken & late & fits & cases.of_class(str(spared["class"]))
         out[rows] = f"The shorter limit of {limit.number:g} {limit.unit} is not applied: {spared['because']}"
     return out

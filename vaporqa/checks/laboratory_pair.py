@@ -13,7 +13,7 @@ from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.batches import laboratory_duplicates
 from vaporqa.evidence.judged import Facts, Judged, Labels, judged_from
-from vaporqa.evidence.keeping import keeps_limit, reaches_gate
+from vaporqa.evidence.keeping import comparison, keeps_limit, reaches_gate
 from vaporqa.outcomes import Outcome
 from vaporqa.quantities.agreement import relative_percent_difference
 
@@ -36,7 +36,8 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     by_rpd = ~by_numbers | high
     number = np.where(by_numbers, np.where(high, rpd, multiple), stated)
     rpd_limit, gap_limit = rule.limit("rpd"), rule.limit("difference")
-    keeps = np.where(by_rpd, keeps_limit(rpd_limit, number), keeps_limit(gap_limit, number))
+    compare = comparison(evidence)
+    keeps = np.where(by_rpd, keeps_limit(rpd_limit, number, compare), keeps_limit(gap_limit, number, compare))
     keeps |= by_numbers & pair.neither
     known = by_numbers | np.isfinite(stated)
     outcome = np.where(known, np.where(keeps, Outcome.HOLDS, Outcome.BROKEN), Outcome.UNPROVEN).astype(np.uint8)

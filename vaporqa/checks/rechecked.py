@@ -11,6 +11,7 @@ from vaporqa.evidence.cells import numbers, words, yes_no
 from vaporqa.evidence.conditions import conditions
 from vaporqa.evidence.instruments import meters, number_of
 from vaporqa.evidence.judged import Judged, Labels, judged_from
+from vaporqa.evidence.keeping import keeps_limit
 from vaporqa.evidence.readings import where_read
 from vaporqa.outcomes import Outcome
 from vaporqa.quantities.units import parse_number_with_unit
@@ -56,9 +57,8 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
         lacking[no & ~denied] = phrase
         denied |= no
     asked.need(numbers(table, "barometer").take(following), "the barometer", ("field_readings", "barometer"))
-    limit = rule.limits[0]
     timed = (following >= 0) & met.at.known[rows] & then.known & ~where.unknown[rows]
-    late = timed & (days > limit.value * (1 + RELATIVE_TOLERANCE))
+    late = timed & ~keeps_limit(rule.limits[0], days)
     broken = late | (timed & denied)
     outcome = np.where(broken, Outcome.BROKEN, np.where(asked.known, Outcome.HOLDS, Outcome.UNPROVEN))
     which = np.where(late, 0, np.where(broken, 1, -1)).astype(np.int16)

@@ -16,7 +16,7 @@ from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.batches import results_of_batches
 from vaporqa.evidence.cells import Known
 from vaporqa.evidence.judged import Amounts, Judged, Labels, Links, judged_from
-from vaporqa.evidence.keeping import keeps_limit
+from vaporqa.evidence.keeping import comparison, keeps_limit
 from vaporqa.evidence.recoveries import Recoveries, control_samples, results_of_runs, surrogates
 from vaporqa.outcomes import Outcome
 from vaporqa.tables.values import Bool, Int16, UInt8
@@ -40,7 +40,8 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
         return ()
     asks = str(rule.options.get("asks", "number"))
     base = evidence.rulebook.rule(str(rule.options["as_in"])) if "as_in" in rule.options else rule
-    weighed = _weigh(base, found)
+    compare = comparison(evidence)
+    weighed = _weigh(base, found, compare)
     if asks == "dilution":
         return (_dilution(rule, found, weighed, table.rows),)
     if asks == "flag":
@@ -66,7 +67,7 @@ class _Weighed:
     gross: Bool
 
 
-def _weigh(rule: Rule, found: Recoveries) -> _Weighed:
+def _weigh(rule: Rule, found: Recoveries, compare: str) -> _Weighed:
     names = [one.name for one in rule.limits]
     value, known = found.value.value, found.value.known
     limit = np.full(len(found.row), -1, np.int16)
@@ -74,9 +75,9 @@ def _weigh(rule: Rule, found: Recoveries) -> _Weighed:
     with np.errstate(invalid="ignore"):
         too_high = known & found.high.known & (value > found.high.value * slack)
         too_low = known & found.low.known & (value < found.low.value / slack)
-    by_default_high = known & ~found.high.known & ~found.high.hard & ~keeps_limit(rule.limit(HIGH), value)
-    by_default_low = known & ~found.low.known & ~found.low.hard & ~keeps_limit(rule.limit(LOW), value)
-    gross = known & ~keeps_limit(rule.limit(GROSS), value)
+    by_default_high = known & ~found.high.known & ~found.high.hard & ~keeps_limit(rule.limit(HIGH), value, compare)
+    by_default_low = known & ~found.low.known & ~found.low.hard & ~keeps_limit(rule.limit(LOW), value, compare)
+    gross = known & ~keeps_limit(rule.limit(GROSS), value, compare)
     limit[by_default_high], limit[by_default_low] = names.index(HIGH), names.index(LOW)
     limit[too_high], limit[too_low] = names.index(PRINTED_HIGH), names.index(PRINTED_LOW)
     limit[gross] = names.index(GROSS)

@@ -6,10 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from vaporqa.criteria import RELATIVE_TOLERANCE, Rule
+from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.judged import Judged, Labels, Want, judged_from
+from vaporqa.evidence.keeping import keeps_limit
 from vaporqa.evidence.limits import ratio, screened
 from vaporqa.evidence.once import said_once
 from vaporqa.outcomes import Outcome
@@ -29,9 +30,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     no_level = ~level.known & ~hard & ~silent
     no_limit = level.known & ~ceiling.known & ~hard
     share = ratio(ceiling, level)
-    limit = rule.limits[0]
-    with np.errstate(invalid="ignore"):
-        broken = ~hard & (share > limit.value * (1 + RELATIVE_TOLERANCE))
+    broken = ~hard & np.isfinite(share) & ~keeps_limit(rule.limits[0], share)
     state = np.zeros(table.rows, np.uint8)
     state[rows] = np.where(broken, Outcome.BROKEN, np.where(hard | silent, Outcome.UNPROVEN, Outcome.HOLDS))
     speaks = broken | hard
@@ -39,7 +38,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     names = evidence.analyte_names(kept)
     asked = Asked(kept, np.ones(len(kept), bool))
     asked.need(~found.unread[speaks], "whether it was detected", ("results", "result"))
-    asked.need(~ceiling.hard[speaks], "a reporting limit that can be read", *_LIMIT_PLACES)
+    asked.need(~ceiling.hard[speaks], "the reporting limit", *_LIMIT_PLACES)
     asked.hard_where(hard[speaks])
     measured = asked.measured(
         share[speaks],

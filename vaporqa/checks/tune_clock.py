@@ -11,7 +11,7 @@ from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.judged import Judged, Labels, Stamps, judged_from
-from vaporqa.evidence.keeping import keeps_limit
+from vaporqa.evidence.keeping import comparison, keeps_limit
 from vaporqa.evidence.tuning import tuned_results
 from vaporqa.outcomes import Outcome
 
@@ -27,10 +27,10 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
         return ()
     found = tuned_results(evidence)
     names = [one.name for one in rule.limits]
-    window = rule.limit(WINDOW)
+    window, compare = rule.limit(WINDOW), comparison(evidence)
     both = found.at.known & found.analysed.known
     failed = found.passed.known & (found.passed.value == 0)
-    late = both & (found.shortest >= 0) & ~keeps_limit(window, found.shortest)
+    late = both & (found.shortest >= 0) & ~keeps_limit(window, found.shortest, compare)
     early = both & (found.shortest < 0)
     limit = np.full(len(found.row), -1, np.int16)
     limit[late], limit[early], limit[failed] = names.index(WINDOW), names.index(BEFORE), names.index(FAILED)
@@ -43,7 +43,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
         (found.passed, "whether the tune passed", ("lab_qc", "passed")),
     ):
         asked.need(part, phrase, place, rows=asked.known & (limit < 0))
-    fits = both & keeps_limit(window, found.longest)
+    fits = both & keeps_limit(window, found.longest, compare)
     asked.need(fits | (limit >= 0), "the time of day of tune and analysis", rows=asked.known)
     outcome = np.where(limit >= 0, Outcome.BROKEN, np.where(asked.known, Outcome.HOLDS, Outcome.UNPROVEN))
     outcome = np.where(found.concerned, outcome, Outcome.NOT_CONCERNED).astype(np.uint8)

@@ -54,7 +54,7 @@ def detect_over_limit(ev: Evidence) -> Measured:
         ev.molar_mass(results.analyte[rows]), ev.molar_volume,
     )  # fmt: skip
     asked = Asked(rows, np.ones(len(rows), bool))
-    asked.need(_known(result), "a result that can be read", ("results", f"result{form}"))
+    asked.need(_known(result), "the result", ("results", f"result{form}"))
     asked.need(_known(limit), "the reporting limit", ("results", f"reporting_limit{form}"))
     with np.errstate(divide="ignore", invalid="ignore"):
         share = result.value / limit.value

@@ -235,7 +235,7 @@ _ALL = (
         readings.oxygen_at_meter, ("place", "own", "other"),
     ),
     MeasureSpec(
-        "carbon_dioxide_at_meter", "field_readings", "amount", "carbon dioxide at the probe and time of an oxygen reading",
+        "carbon_dioxide_at_meter", "field_readings", "amount", "carbon dioxide beside an oxygen reading",
         readings.carbon_dioxide_at_meter, ("place", "own", "other"),
     ),
     MeasureSpec(

@@ -121,8 +121,9 @@ def _dead(ev: Evidence, purging: Purging, asked: Asked) -> tuple[Float, Facts]:
     asked.need(Known(train.value, ~train.hard, train.hard), "the train volume", ("purges", "train_volume"))
     bulb = _bulb(ev, purging.sample, asked)
     total = np.where(met, dead.value[safe], np.nan) + np.where(train.known, train.value, 0.0) + bulb
-    assumed = np.where(met & (dead.assumed[safe] != ""), dead.assumed[safe], "nothing")
-    return total, {"dead": Amounts(total, "mL"), "assumed": Labels(assumed)}
+    assumed = np.where(met, dead.assumed[safe], "")
+    said = np.where(assumed != "", " (taking " + assumed + " for granted)", "").astype(object)
+    return total, {"dead": Amounts(total, "mL"), "assumed": Labels(said)}
 
 
 def _bulb(ev: Evidence, sample: Int64, asked: Asked) -> Float:

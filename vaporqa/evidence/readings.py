@@ -49,7 +49,9 @@ def where_read(ev: Evidence, table: Table, rows: Int64) -> Labels:
     """Probe, else location, of field readings, as a person calls it."""
     probe, _ = words(table, "probe_id")
     location, _ = words(table, "location_id")
-    named = np.where(probe != "", "probe " + probe, np.where(location != "", "location " + location, "no named place"))
+    named = np.where(
+        probe != "", "probe " + probe, np.where(location != "", "location " + location, "a place that is not named")
+    )
     return Labels(named[rows].astype(object))
 
 
@@ -61,7 +63,7 @@ def _one_gas(ev: Evidence, gas: str) -> Measured:
     rows = np.flatnonzero(table.counts & (met.analyte == number_of(ev, gas))).astype(np.int64)
     asked = Asked(rows, np.ones(len(rows), bool))
     reading = met.reading.take(rows)
-    asked.need(reading, "a reading with a unit", ("field_readings", "reading"))
+    asked.need(reading, "the reading with its unit", ("field_readings", "reading"))
     return asked.measured(
         reading.value,
         facts={"place": where_read(ev, table, rows)},
@@ -121,7 +123,7 @@ def _side_by_side(ev: Evidence, own: str, other: str, phrase: str, *, shown: boo
     asked = Asked(rows, np.ones(len(rows), bool))
     asked.need(theirs, phrase, *_PLACES)
     if shown:
-        asked.need(mine, "a reading with a unit", ("field_readings", "reading"))
+        asked.need(mine, "the reading with its unit", ("field_readings", "reading"))
     facts: Facts = {
         "place": where_read(ev, table, rows), "own": _percent(mine.value), "other": _percent(theirs.value),
     }  # fmt: skip
@@ -181,7 +183,9 @@ def gas_balance(ev: Evidence) -> Measured:
     for index, phrase in _NEEDED:
         asked.need(found[group, index] > 0, f"{phrase} at the same probe and time", *_PLACES)
     asked.need(found[group, 3] + found[group, 4] > 0, "the nitrogen or balance at the same probe and time", *_PLACES)
-    asked.need(Known(total[group], ~unread[group], hard[group]), "a reading with a unit", ("field_readings", "reading"))
+    asked.need(
+        Known(total[group], ~unread[group], hard[group]), "the reading with its unit", ("field_readings", "reading")
+    )
     again = found.max(axis=1, initial=0)[group] > 1
     asked.need(~again, "which of two readings of one gas counts")
     asked.hard_where(again & timed)

@@ -129,9 +129,9 @@ def chief_findings(review: Review, sentences: Sentences, at_most: int = 8) -> li
 
 
 def unproven_by_name(review: Review, at_most: int | None = None) -> list[Unproven]:
-    """Return what was missing, most rows first."""
-    ordered = sorted(enumerate(review.coverage.missing), key=lambda item: (-item[1].rows, item[0]))
-    return [Unproven(one.phrase, ", ".join(one.rules), one.rows) for _, one in ordered[:at_most]]
+    """Return what was missing and earned a finding, most rows first."""
+    wanted = [one for one in review.coverage.missing if one.rows]
+    return [Unproven(one.phrase, ", ".join(one.rules), one.rows) for one in wanted[:at_most]]
 
 
 def not_reviewed(review: Review) -> list[NotReviewed]:

@@ -125,7 +125,7 @@ def _coverage(review: Review) -> dict[str, Any]:
         ],
         "missing": [
             {"evidence": one.phrase, "places": [f"{table}.{column}" for table, column in one.places],
-             "rules": list(one.rules), "rows": one.rows}
+             "rules": list(one.rules), "rows": one.rows, "silent": one.silent}
             for one in coverage.missing
         ],
         "rules_without_rows": list(coverage.idle),

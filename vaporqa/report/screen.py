@@ -147,7 +147,7 @@ def _gaps(review: Review, tally: Tally) -> Iterator[str]:
         yield "Could not be judged for want of:"
         for one in missing:
             yield from _wrapped(f"{visible(one.phrase)} ({counted(one.rows, 'row')}; {visible(one.rules, 160)})", "  ")
-        rest = len(review.coverage.missing) - len(missing)
+        rest = len(unproven_by_name(review)) - len(missing)
         if rest > 0:
             yield f"  ... and {rest:,} more kinds of evidence."
         yield ""

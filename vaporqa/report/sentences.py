@@ -25,6 +25,7 @@ from vaporqa.report.wording import (
     visible,
     with_unit,
 )
+from vaporqa.review.measured import in_unit_of_limit
 from vaporqa.review.values import Review
 from vaporqa.tables.values import Int64
 
@@ -83,8 +84,9 @@ class Sentences:
         want = int(judged.want[caution.entry])
         table = self._review.tables.get(caution.table)
         key = str(table.keys[caution.row]) if table is not None and caution.row >= 0 else "*"
+        (value,) = in_unit_of_limit(rule, judged.limit[at], judged.measured[at]).tolist()
         given = {
-            "measured": [self._in_unit_of(rule, limit, float(judged.measured[caution.entry]))],
+            "measured": [self._in_unit_of(rule, limit, value)],
             "missing": [judged.wants[want].phrase if want >= 0 else _MISSING_AT_ALL],
             "key": [visible(key)],
             "row": [visible(key)],

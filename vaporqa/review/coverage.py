@@ -47,13 +47,15 @@ def coverage_of(
 
 
 def _missing(rules: tuple[Rule, ...], piles: Sequence[Pile]) -> tuple[Missing, ...]:
-    wanted: dict[tuple[str, tuple[tuple[str, str], ...]], tuple[list[str], int]] = {}
+    wanted: dict[tuple[str, tuple[tuple[str, str], ...]], tuple[list[str], int, int]] = {}
     for pile in piles:
-        for key, rows in pile.lacking.items():
-            names, count = wanted.get(key, ([], 0))
+        for key, (rows, silent) in pile.lacking.items():
+            names, said, passed = wanted.get(key, ([], 0, 0))
             name = rules[pile.rule].id
-            wanted[key] = (names if name in names else [*names, name], count + rows)
+            wanted[key] = (names if name in names else [*names, name], said + rows, passed + silent)
     return tuple(
-        Missing(phrase, places, tuple(names), rows)
-        for (phrase, places), (names, rows) in sorted(wanted.items(), key=lambda item: (-item[1][1], item[0]))
+        Missing(phrase, places, tuple(names), said, passed)
+        for (phrase, places), (names, said, passed) in sorted(
+            wanted.items(), key=lambda item: (-item[1][1], -item[1][2], item[0])
+        )
     )

@@ -12,7 +12,7 @@ from vaporqa.evidence import Evidence
 from vaporqa.evidence.judged import Judged, Labels, Links, Want, distinct_links
 from vaporqa.outcomes import NOTE, NOTHING, UNPROVEN, Letter, Outcome, Pair
 from vaporqa.review.measured import in_unit_of_limit
-from vaporqa.tables.values import Float, Int16, Int64, Tables, Texts, UInt8
+from vaporqa.tables.values import Bool, Float, Int16, Int64, Tables, Texts, UInt8
 
 
 @dataclass(slots=True)
@@ -39,7 +39,8 @@ class Pile:
     #: Contract column of each finding of reading; None for other rules.
     columns: Texts | None = None
     silent: int = 0
-    lacking: dict[tuple[str, tuple[tuple[str, str], ...]], int] = field(default_factory=dict)
+    #: What was missing: entries that earned a finding for want of it, and entries that were silent about it.
+    lacking: dict[tuple[str, tuple[tuple[str, str], ...]], tuple[int, int]] = field(default_factory=dict)
 
 
 def pile_of(rule_index: int, rule: Rule, judged_index: int, judged: Judged, tables: Tables) -> Pile:
@@ -50,7 +51,7 @@ def pile_of(rule_index: int, rule: Rule, judged_index: int, judged: Judged, tabl
     quiet = (judged.outcome == Outcome.UNPROVEN) & (detect == 0) & (nondetect == 0)
     if judged.quiet is not None:
         quiet |= judged.quiet
-    lacking = _lacking(judged)
+    lacking = _lacking(judged, quiet)
     group = np.arange(size, dtype=np.int64)
     if not judged.alone:
         group = _whole_table(judged, tables)
@@ -116,12 +117,15 @@ def _letters(rule: Rule, judged: Judged) -> tuple[Int16, Int16]:
     return detect[choice], nondetect[choice]
 
 
-def _lacking(judged: Judged) -> dict[tuple[str, tuple[tuple[str, str], ...]], int]:
-    out: dict[tuple[str, tuple[tuple[str, str], ...]], int] = {}
-    for number in np.unique(judged.want[judged.want >= 0]).tolist():
-        want = judged.wants[number]
-        key = (want.phrase, want.places)
-        out[key] = out.get(key, 0) + int((judged.want == number).sum())
+def _lacking(judged: Judged, quiet: Bool) -> dict[tuple[str, tuple[tuple[str, str], ...]], tuple[int, int]]:
+    out: dict[tuple[str, tuple[tuple[str, str], ...]], tuple[int, int]] = {}
+    for number, want in enumerate(judged.wants):
+        mine = judged.want == number
+        silent = int((mine & quiet).sum())
+        said = int(mine.sum()) - silent
+        if said or silent:
+            before = out.get((want.phrase, want.places), (0, 0))
+            out[want.phrase, want.places] = (before[0] + said, before[1] + silent)
     return out
 
 

@@ -142,12 +142,16 @@ class RuleCount:
 
 @dataclass(frozen=True, slots=True)
 class Missing:
-    """A piece of evidence that was missing, how often, and which rules wanted it."""
+    """A piece of evidence that was missing, how often, and which rules wanted it.
+
+    `rows` counts the judgements that earned a finding for want of it, `silent` those whose rule says nothing then.
+    """
 
     phrase: str
     places: tuple[tuple[str, str], ...]
     rules: tuple[str, ...]
     rows: int
+    silent: int = 0
 
 
 @dataclass(frozen=True, slots=True)

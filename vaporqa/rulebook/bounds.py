@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 from math import nan
 from types import MappingProxyType
 
@@ -111,6 +112,7 @@ def limit_from(
         if upper < value:
             raise ValueError(f"'{low_text}' is more than '{high_text}'; write the lower end first")
         written = f"between {low_text} and {high_text}"
+        last_digit, digits = _last_digit((low_text, high_text), dimension)
     else:
         text = str(stated)
         value, number, unit = read_in(text, dimension)
@@ -118,10 +120,31 @@ def limit_from(
         if sense is Sense.WITHIN and value < 0:
             raise ValueError(f"'{text}' is negative; `within` counts to both sides of nought")
         written = f"{_PHRASES[sense]} {text}"
+        last_digit, digits = _last_digit((text,), dimension)
     return Limit(
         name, sense, value, unit, written, source, backing,
-        upper=upper, when=when, profile=profile, number=number, measure=measure,
+        upper=upper, when=when, profile=profile, number=number, measure=measure, last_digit=last_digit, digits=digits,
     )  # fmt: skip
+
+
+def _last_digit(texts: tuple[str, ...], dimension: str) -> tuple[float, int]:
+    """Return what the last digit of a number as written is worth, canonical, and the number counted in such digits.
+
+    Zeros that end a whole number count as digits (50 is written to the unit). Of the two ends of a range the finer one
+    decides. Counts and plain factors are no measured numbers: theirs is nought.
+    """
+    first = texts[0].strip()
+    number = NUMBER.match(first)
+    if number is None or dimension in ("", "count", "words"):
+        return 0.0, 0
+    unit = first[number.end() :]
+    if dimension == "ratio" and unit.strip() != "%":
+        return 0.0, 0
+    ends = [Decimal(end[0]) for end in (NUMBER.match(text.strip()) for text in texts) if end is not None]
+    place = min(0, *(int(end.as_tuple().exponent) for end in ends))
+    one = Decimal(1).scaleb(place)
+    above = read_in(f"{ends[0] + one:f}{unit}", dimension)[0]
+    return above - read_in(first, dimension)[0], int(ends[0] / one)
 
 
 def source_from(shape: SourceShape) -> Source:
