@@ -9,6 +9,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from vaporqa.comparing import Comparison, compare_reviews
 from vaporqa.intake import load_project, read_folder
 from vaporqa.outcomes import Standing
 from vaporqa.report.flagged import frames
@@ -18,6 +19,7 @@ from vaporqa.report.writing import Report, write_run
 from vaporqa.review import review_folder
 from vaporqa.review.values import Review
 from vaporqa.rulebook import load_rulebook
+from vaporqa.tables.values import Tables
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -131,3 +133,41 @@ def check(
     tables = read_folder(home, project)
     options = {"profile": profiles, "rules": [str(one) for one in rules]}
     return Checked(Report.of(review_folder(project, tables, rulebook)), options, began)
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """One project folder under two sets of profiles: the comparison, and the tables that its rows stand in."""
+
+    comparison: Comparison
+    tables: Tables
+
+
+def compare(folder: str | Path, *, against: str | Sequence[str], rules: Sequence[str | Path] = ()) -> Compared:
+    """Compare a folder as it declares itself with the same folder under other profiles.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Holds project.yaml and its tables.
+    against : str or sequence of str
+        Profiles in place of those that project.yaml names, later over earlier. The project's own rule and profile
+        files count on both sides.
+    rules : sequence of str or Path
+        Further rule files, profile files, or folders of them, for both sides.
+
+    Raises
+    ------
+    FolderError, RulebookError, UsageError
+        As `check`.
+    """
+    home = Path(folder)
+    project = load_project(home)
+    extra, further = [Path(one) for one in project.rules], [Path(one) for one in rules]
+    other = (against,) if isinstance(against, str) else tuple(against)
+    books = [
+        load_rulebook(extra=extra, profiles=names, folder=home, further=further) for names in (project.profiles, other)
+    ]
+    tables = read_folder(home, project)
+    before, after = (review_folder(project, tables, book) for book in books)
+    return Compared(compare_reviews(before, after), before.tables)

@@ -13,6 +13,10 @@ ACETONE, BENZENE, HEXANE, DIBROMOETHANE = "67-64-1", "71-43-2", "110-54-3", "106
 BLANKS = ("method-blank", "container-blank", "material-blank")
 
 
+#: Rules that can only note something: for them an unreadable cell is a note as well.
+NOTE_ONLY = ("sensitivity",)
+
+
 def on_result(
     sample: str, cas: str, rules: tuple[str, ...], **cells: str
 ) -> tuple[Callable[[Folder], None], Callable[[Folder], list[Finding]]]:
@@ -22,7 +26,11 @@ def on_result(
         next(row for _, row in targets(folder, sample) if row["cas"] == cas).update(cells)
 
     def findings(folder: Folder) -> list[Finding]:
-        return [unproven(rule, "results", result_key(folder, sample, cas)) for rule in rules]
+        key = result_key(folder, sample, cas)
+        return [
+            Finding(rule, "results", key, "unproven", NOTE) if rule in NOTE_ONLY else unproven(rule, "results", key)
+            for rule in rules
+        ]
 
     return plant, findings
 
@@ -126,7 +134,6 @@ INTAKE = (
         "The purge of CT-A04 ended at `11:4S`.",
         change("purges", {"purge_id": "PU-A04"}, ended_at="2024-10-28T11:4S"),
         unproven("readable-time", "purges", "PU-A04"),
-        unproven("purge-arithmetic", "purges", "PU-A04"),
         unproven("purge-to-sample", "purges", "PU-A04", *whole("CT-A04")),
     ),
     fault(

@@ -9,7 +9,7 @@ from vaporqa.evidence import Evidence
 from vaporqa.evidence.clocks import judged_results
 from vaporqa.evidence.instruments import Meters, meters, number_of
 from vaporqa.evidence.judged import Amounts, Judged, Links
-from vaporqa.evidence.keeping import keeps_limit
+from vaporqa.evidence.keeping import comparison, keeps_limit
 from vaporqa.evidence.reported import DETECTED, in_family
 from vaporqa.outcomes import Outcome
 from vaporqa.quantities.units import BY_VOLUME, parse_number_with_unit
@@ -33,7 +33,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     rows = np.flatnonzero(hit).astype(np.int64)
     confirmed = _by_another_meter(met, rows) | _by_laboratory(evidence, met, rows, gas, over)
     share = float(confirmed.mean()) if rows.size else 1.0
-    broken = bool(rows.size) and not keeps_limit(limit, np.array([share]))[0]
+    broken = bool(rows.size) and not keeps_limit(limit, np.array([share]), comparison(evidence))[0]
     state = np.zeros(table.rows, np.uint8)
     state[rows] = Outcome.BROKEN if broken else Outcome.HOLDS
     size = int(broken)

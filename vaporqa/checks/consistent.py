@@ -17,7 +17,7 @@ OPTIONS: dict[str, str] = {}
 
 #: Names of limits, the gravest first: a row is broken by the first that it does not keep.
 _ORDER = (
-    "status", "zero", "under_detection_limit", "flag", "negative", "limits_in_order", "one_of_the_limits",
+    "status", "stated", "zero", "under_detection_limit", "flag", "negative", "limits_in_order", "one_of_the_limits",
 )  # fmt: skip
 
 

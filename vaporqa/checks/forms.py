@@ -14,7 +14,7 @@ from vaporqa.criteria import RELATIVE_TOLERANCE, Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.forms import QUANTITIES, Pairs, pairs_of, rounding, steady_ratio
 from vaporqa.evidence.judged import Amounts, Facts, Judged, Labels, Links
-from vaporqa.evidence.keeping import keeps_limit
+from vaporqa.evidence.keeping import comparison, keeps_limit
 from vaporqa.outcomes import Outcome
 from vaporqa.quantities.constants import ICE_POINT
 from vaporqa.tables.values import Bool, Float, Int64, Texts
@@ -64,7 +64,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     size = len(picked)
     entry = np.concatenate([picked, np.array([one.witness for one in steady], np.int64)])
     offset = np.concatenate([off[picked], np.array([one.ratio - 1.0 for one in steady])])
-    past = ~keeps_limit(wrong, np.abs(offset))
+    past = ~keeps_limit(wrong, np.abs(offset), comparison(evidence))
     state[pairs.row[broken]] = Outcome.BROKEN
     explained = [np.flatnonzero(one.pairs) for one in steady]
     own = _links((size + place, np.unique(pairs.row[index])) for place, index in enumerate(explained))

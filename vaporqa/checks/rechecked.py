@@ -11,7 +11,7 @@ from vaporqa.evidence.cells import numbers, words, yes_no
 from vaporqa.evidence.conditions import conditions
 from vaporqa.evidence.instruments import meters, number_of
 from vaporqa.evidence.judged import Judged, Labels, judged_from
-from vaporqa.evidence.keeping import keeps_limit
+from vaporqa.evidence.keeping import comparison, keeps_limit
 from vaporqa.evidence.readings import where_read
 from vaporqa.outcomes import Outcome
 from vaporqa.quantities.units import parse_number_with_unit
@@ -58,7 +58,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
         denied |= no
     asked.need(numbers(table, "barometer").take(following), "the barometer", ("field_readings", "barometer"))
     timed = (following >= 0) & met.at.known[rows] & then.known & ~where.unknown[rows]
-    late = timed & ~keeps_limit(rule.limits[0], days)
+    late = timed & ~keeps_limit(rule.limits[0], days, comparison(evidence))
     broken = late | (timed & denied)
     outcome = np.where(broken, Outcome.BROKEN, np.where(asked.known, Outcome.HOLDS, Outcome.UNPROVEN))
     which = np.where(late, 0, np.where(broken, 1, -1)).astype(np.int16)
@@ -74,6 +74,6 @@ def _earliest(table: Table, again: Texts, rows: Int64, low: Int64) -> Int64:
     first: dict[str, int] = {}
     for row in np.flatnonzero((again != "") & table.counts).tolist():
         known = first.get(str(again[row]))
-        if known is None or low[row] < low[known]:
+        if known is None or (low[row], str(table.keys[row])) < (low[known], str(table.keys[known])):
             first[str(again[row])] = row
     return np.array([first.get(str(table.keys[row]), -1) for row in rows.tolist()], dtype=np.int64)

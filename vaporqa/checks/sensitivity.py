@@ -10,7 +10,7 @@ from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.judged import Judged, Labels, Want, judged_from
-from vaporqa.evidence.keeping import keeps_limit
+from vaporqa.evidence.keeping import comparison, keeps_limit
 from vaporqa.evidence.limits import ratio, screened
 from vaporqa.evidence.once import said_once
 from vaporqa.outcomes import Outcome
@@ -30,7 +30,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     no_level = ~level.known & ~hard & ~silent
     no_limit = level.known & ~ceiling.known & ~hard
     share = ratio(ceiling, level)
-    broken = ~hard & np.isfinite(share) & ~keeps_limit(rule.limits[0], share)
+    broken = ~hard & np.isfinite(share) & ~keeps_limit(rule.limits[0], share, comparison(evidence))
     state = np.zeros(table.rows, np.uint8)
     state[rows] = np.where(broken, Outcome.BROKEN, np.where(hard | silent, Outcome.UNPROVEN, Outcome.HOLDS))
     speaks = broken | hard

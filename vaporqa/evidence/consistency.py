@@ -117,7 +117,7 @@ def reported(ev: Evidence) -> Reported | None:
         disordered=_over(detection, lod) | _over(lod, limit) | _over(detection, limit),
         unlike_limits=unlike,
         hard=hard,
-        unstated=(status == UNSTATED) & ~zero,
+        unstated=(status == UNSTATED) & ~zero & ~unread & ~result.hard,
         result=value,
         beside=mark,
         reporting_limit=limit,

@@ -53,7 +53,9 @@ def steps_of(ev: Evidence, table: Table) -> Steps:
     step = numbers(table, "step")
     placed = table.counts & (sample >= 0) & step.known
     rows = np.flatnonzero(placed)
-    order = rows[np.lexsort((rows, step.value[rows], sample[rows]))].astype(np.int64)
+    # Between two records of one step their release, then their keys decide, so that the order of the file does not.
+    keys, released = table.keys[rows].astype(str), moments(table, "released_at").low[rows]
+    order = rows[np.lexsort((keys, released, step.value[rows], sample[rows]))].astype(np.int64)
     before = np.full(n, -1, np.int64)
     tied = np.zeros(n, bool)
     same = sample[order][1:] == sample[order][:-1]

@@ -39,6 +39,8 @@ class Checks:
     found: Float
     family: Int8
     off: Known
+    #: Place of the key among the keys: it decides between equals, so that the order of the file does not.
+    rank: Int64
 
 
 def _checks(ev: Evidence) -> Checks | None:
@@ -59,6 +61,7 @@ def _checks(ev: Evidence) -> Checks | None:
     return Checks(
         row, instrument[row], analyte[row], at.take(row), expected.value[row], found.value[row], expected.family[row],
         Known(off[row], known[row], (expected.hard | found.hard)[row]),
+        np.unique(table.keys[row].astype(str), return_inverse=True)[1].astype(np.int64),
     )  # fmt: skip
 
 
@@ -178,13 +181,13 @@ def _choose(checks: Checks, instrument: Int64, analyte: Int64, at: Moment, *, la
     chosen = np.full(n, -1, np.int64)
     if not later:
         entry, check = entry[sure], check[sure]
-        order = np.lexsort((far[check], checks.at.high[check], entry))
+        order = np.lexsort((checks.rank[check], far[check], checks.at.high[check], entry))
         chosen[entry[order]] = check[order]
         return chosen, undecided
     times, rank = np.unique(np.concatenate([checks.at.low, np.where(usable, at.high, 0)]), return_inverse=True)
     width = len(times) + 1
     place = of_check * width + rank[: len(checks.row)]
-    order = np.lexsort((-far, place))
+    order = np.lexsort((-checks.rank, -far, place))
     at_most = np.searchsorted(place[order], of_reading * width + rank[len(checks.row) :], side="right")
     inside = usable & (at_most < len(order))
     following = order[np.minimum(at_most, len(order) - 1)]

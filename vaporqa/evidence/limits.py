@@ -103,7 +103,6 @@ def limit_to_dilution(ev: Evidence) -> Measured:
         "reporting_limit": ev.shown(limit.value[rows], limit.family[rows]),
         "scaled": ev.shown(typical * factor, limit.family[rows]),
         "dilution": Amounts(factor),
-        "other": Labels(table.keys[rows[middle[group]]] if len(order) else np.empty(0, object)),
     }
     return asked.measured(base / typical - 1.0, facts=facts)
 
@@ -171,7 +170,8 @@ def _levels(ev: Evidence, rows: Int64) -> Values:
     level = amounts_of(table.amount("level"), table.rows)
     width = len(MATRICES) + 1
     row_of = np.full((len(ev.analytes.cas) + 1, width), -1, np.int64)
-    use = np.flatnonzero(table.counts & (analyte >= 0) & level.known & (level.value > 0))[::-1]
+    use = np.flatnonzero(table.counts & (analyte >= 0) & level.known & (level.value > 0))
+    use = use[np.argsort(-level.value[use], kind="stable")]  # of two levels under one key the lower one
     row_of[analyte[use], matrix[use]] = use
     own = np.append(_matrix_numbers(ev.samples.matrix.astype(str)), len(MATRICES))[results.sample[rows]]
     found = row_of[results.analyte[rows], own]

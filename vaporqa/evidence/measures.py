@@ -268,7 +268,7 @@ _ALL = (
     ),
     MeasureSpec(
         "limit_to_dilution", "results", "ratio", "a reporting limit over its dilution against that of its batch",
-        limits.limit_to_dilution, ("analyte", "reporting_limit", "scaled", "dilution", "other"),
+        limits.limit_to_dilution, ("analyte", "reporting_limit", "scaled", "dilution"),
     ),
     MeasureSpec(
         "analytes_missing", "samples", "count", "analytes of its list that the sample lacks",

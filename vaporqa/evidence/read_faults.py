@@ -112,8 +112,7 @@ def _unknown_kinds(ev: Evidence) -> list[Fault]:
     rows = np.flatnonzero(open_rows).astype(np.int64)
     if not rows.size:
         return []
-    both = kind_open[rows] & matrix_open[rows]
-    detail = np.where(both, "kind and matrix", np.where(kind_open[rows], "kind", "matrix")).astype(object)
+    detail = np.full(len(rows), "", object)
     links = Links(np.arange(len(rows), dtype=np.int64), number[rows])
     made = is_made(table)
     if made:

@@ -254,8 +254,7 @@ def reached(review: Review) -> list[str]:
     names = [found.tables[number] for number in found.table.tolist()]
     out = []
     for row, name, count, rows in zip(found.row.tolist(), names, found.reached.tolist(), own, strict=True):
-        parts = [f"{name}:{rows}"] if row < 0 and rows and name != "results" else []
-        out.append(JOINED_BY.join([*parts, *([f"results:{count}"] if count else [])]))
+        out.append(_reach(name, rows if row < 0 else 0, count))
     return out
 
 
@@ -263,11 +262,16 @@ def reaches(review: Review, index: int) -> str:
     """Return how many rows one finding reaches, by table."""
     found = review.findings
     table, count = found.tables[int(found.table[index])], int(found.reached[index])
-    parts = []
-    if int(found.row[index]) < 0 and table != "results":
-        own = int(np.count_nonzero(found.own.entry == index))
-        parts += [f"{table}:{own}"] if own else []
-    return JOINED_BY.join([*parts, *([f"results:{count}"] if count else [])])
+    own = int(np.count_nonzero(found.own.entry == index)) if int(found.row[index]) < 0 else 0
+    return _reach(table, own, count)
+
+
+def _reach(table: str, own: int, results: int) -> str:
+    """Rows of its own that a finding on a whole table is about, and results that it reaches."""
+    if table == "results":
+        own, results = 0, own + results
+    parts = [f"{table}:{own}"] if own else []
+    return JOINED_BY.join([*parts, *([f"results:{results}"] if results else [])])
 
 
 def source_text(rule: Rule, limit: int) -> str:

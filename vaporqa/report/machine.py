@@ -17,6 +17,7 @@ from vaporqa.outcomes import Standing
 from vaporqa.report.places import row_place
 from vaporqa.report.sentences import Sentences
 from vaporqa.report.tally import FIELD, GROUP_NAMES, LimitUse, Tally
+from vaporqa.report.usability import usability_json
 from vaporqa.report.wording import ends_of
 from vaporqa.review.values import Review
 from vaporqa.settling import QUALIFIERS
@@ -37,6 +38,7 @@ def review_json(review: Review, tally: Tally, sentences: Sentences) -> dict[str,
         "format": FORMAT,
         "project": _project(review),
         "counts": counts_json(review, tally),
+        **usability_json(tally.usability),
         "coverage": _coverage(review),
         "not_reviewed": [{"name": one.name, "reason": one.reason} for one in review.not_reviewed],
         "cautions": [_caution(review, number, sentences) for number in range(len(review.cautions))],

@@ -26,6 +26,7 @@ from vaporqa.report.machine import consequence
 from vaporqa.report.places import row_place, shown_place
 from vaporqa.report.sentences import Sentences
 from vaporqa.report.tally import FIELD, GROUP_NAMES, UNKNOWN_KIND, Tally, group_count
+from vaporqa.report.usability import usability_lines
 from vaporqa.report.wording import (
     BACKING_MEANINGS,
     QUALIFIER_MEANINGS,
@@ -177,6 +178,7 @@ def _render(review: Review, tally: Tally, sentences: Sentences, room: Room) -> b
         qualifiers=QUALIFIER_MEANINGS,
         backings=BACKING_MEANINGS,
         safety=SAFETY,
+        usability=usability_lines(tally.usability),
         counted=counted,
     )
     return text.encode("utf-8", "replace")

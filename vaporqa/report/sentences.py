@@ -98,7 +98,9 @@ class Sentences:
         if not wanted:
             return
         index = np.array(wanted, np.int64)
-        group = np.stack([found.judged[index], found.limit[index], found.outcome[index].astype(np.int64)])
+        group = np.stack(
+            [found.judged[index], found.limit[index], found.outcome[index].astype(np.int64), found.row[index] < 0]
+        )
         _, number = np.unique(group, axis=1, return_inverse=True)
         number = number.reshape(-1)
         order = np.argsort(number, kind="stable")
@@ -113,6 +115,9 @@ class Sentences:
         _, judged = review.judged[int(found.judged[first])]
         limit = int(found.limit[first])
         template = _template(rule, limit, Outcome(int(found.outcome[first])))
+        if int(found.row[first]) < 0 and not judged.alone:
+            # One finding for many rows: no row's own analyte or key may stand in its sentence.
+            template = f"{rule.title}: no row of the table can be judged, {{missing}} is not recorded."
         keys = [visible(str(key)) for key in found.key[part]]
         given: dict[str, Sequence[str]] = {
             "missing": self._missing(judged, part),
@@ -131,7 +136,10 @@ class Sentences:
         found = self._review.findings
         hard = judged.hard[found.entry[part]].tolist()
         named = (str(want) or _MISSING_AT_ALL for want in found.want[part])
-        return [f"a readable value of {one}" if unread else one for one, unread in zip(named, hard, strict=True)]
+        return [
+            f"a readable value of {one}" if unread and "read" not in one else one
+            for one, unread in zip(named, hard, strict=True)
+        ]
 
     def _measured(self, rule: Rule, limit: int, values: Sequence[float]) -> list[str]:
         made: dict[float, str] = {}
@@ -200,7 +208,8 @@ class Sentences:
         if not line and table is not None and len(own := _own_rows(review, index)):
             where = file_name(table, int(own[0]))
             first = int(table.line_of[own[0]])
-            further.append(f"{len(own):,} row{'s' if len(own) > 1 else ''}, first at {where}:{first}")
+            at = f", first at {where}:{first}" if first else ""
+            further.append(f"{len(own):,} row{'s' if len(own) > 1 else ''}{at}")
         if not further:
             return text
         stop = text[-1] if text[-1] in ".?!" else "."

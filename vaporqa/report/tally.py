@@ -11,6 +11,7 @@ import numpy as np
 from vaporqa.criteria import Backing, Limit, Rule
 from vaporqa.outcomes import Effect, Letter, Outcome, Standing
 from vaporqa.report.row_lists import RowLists
+from vaporqa.review.usability import Usability, usability_of
 from vaporqa.review.values import Review
 from vaporqa.tables.values import Bool, Int64, UInt8
 
@@ -87,6 +88,8 @@ class Tally:
     limits : tuple of LimitUse
     samples : mapping
         Kind to number of samples (rows of the samples table that count).
+    usability : Usability
+        Indicators, decisions at screening levels and the validation stage.
     """
 
     results: Mapping[int, Int64]
@@ -100,6 +103,7 @@ class Tally:
     causes: tuple[Cause, ...]
     limits: tuple[LimitUse, ...]
     samples: Mapping[str, int]
+    usability: Usability
 
     @property
     def of_field(self) -> Int64:
@@ -145,6 +149,7 @@ def tally_of(review: Review, lists: RowLists) -> Tally:
         causes=_causes(review, lists, field, standing),
         limits=_limits(review),
         samples=_samples(review),
+        usability=usability_of(review),
     )
 
 

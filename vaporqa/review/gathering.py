@@ -10,7 +10,7 @@ import numpy as np
 from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.judged import Judged, Labels, Links, Want, distinct_links
-from vaporqa.outcomes import NOTE, NOTHING, UNPROVEN, Letter, Outcome, Pair
+from vaporqa.outcomes import NOTE, NOTHING, UNPROVEN, Effect, Letter, Outcome, Pair
 from vaporqa.review.measured import in_unit_of_limit
 from vaporqa.tables.values import Bool, Float, Int16, Int64, Tables, Texts, UInt8
 
@@ -106,7 +106,11 @@ def _columns(judged: Judged, lead: Int64) -> Texts | None:
 def _letters(rule: Rule, judged: Judged) -> tuple[Int16, Int16]:
     """Letters of each entry: the broken limit's pair, no evidence, or unproven for an unreadable cell."""
     by_limit = [rule.pair(limit.name) for limit in rule.limits]
-    pairs: list[Pair] = [*by_limit, rule.consequence.get("broken", NOTHING), rule.no_evidence, UNPROVEN, NOTE]
+    broken_pair = rule.consequence.get("broken", NOTHING)
+    # What a rule can only note, an unreadable cell cannot make unproven.
+    grave = max((pair.effect for pair in (*by_limit, broken_pair)), default=Effect.NONE) > Effect.NOTE
+    unread = UNPROVEN if grave or rule.check == "reading" else rule.no_evidence
+    pairs: list[Pair] = [*by_limit, broken_pair, rule.no_evidence, unread, NOTE]
     plain, missing, hard, note = (len(by_limit) + i for i in range(4))
     broken = judged.outcome == Outcome.BROKEN
     choice = np.where(broken, np.where(judged.limit >= 0, judged.limit, plain), np.where(judged.hard, hard, missing))

@@ -27,7 +27,7 @@ RESULT_JUDGED = Rule(
     no_evidence=UNPROVEN,
     say=MappingProxyType({"no_evidence": "{analyte}: the result cannot be relied on: {missing}."}),
 )
-#: The rule that says whether a result was detected, where it is in force.
+#: The rule that speaks of a row whose number, marks and columns do not say together whether it was detected.
 STATUS_RULE = "result-consistent"
 _WANTS = (
     Want("no rule beyond intake and reporting could be shown to hold for it", ()),
@@ -56,8 +56,9 @@ def unjudged(evidence: Evidence, rules: tuple[Rule, ...], judged: list[tuple[int
     use: Bool = results.target & (evidence.in_use != 0)
     # An unreadable cell has its finding already, and so has the row where a rule of its own speaks of its status.
     unstated = (results.detected == UNSTATED) & ~_unreadable(evidence)
-    if any(rule.id == STATUS_RULE for rule in rules):
-        unstated[:] = False
+    for index, one in judged:
+        if rules[index].id == STATUS_RULE and (one.table or rules[index].row) == "results":
+            unstated &= (one.state != Outcome.BROKEN) & (one.state != Outcome.UNPROVEN)
     rows = np.flatnonzero(use & (~held | unstated)).astype(np.int64)
     state = np.zeros(table.rows, np.uint8)
     state[rows] = Outcome.UNPROVEN

@@ -90,7 +90,7 @@ def load_rulebook(
     applied, changes, choose = rules, list[Change](), BASELINE_CHOICES
     chosen = _chosen(profiles, read_profiles)
     for profile in chosen:
-        applied, choose, changed = apply_profile(profile, applied, choose, words)
+        applied, choose, changed = apply_profile(profile, applied, choose, words, schemes)
         changes += changed
     return Rulebook(
         rules=applied,

@@ -8,7 +8,7 @@ from types import MappingProxyType
 
 from pydantic import ValidationError
 
-from vaporqa.criteria import Change, Limit, Rule, Sense
+from vaporqa.criteria import Change, Limit, Rule, Scheme, Sense
 from vaporqa.errors import Problem, did_you_mean
 from vaporqa.rulebook.bounds import limit_from
 from vaporqa.rulebook.models import BoundShape, ProfileFile
@@ -147,9 +147,13 @@ def profile_problems(
 
 
 def apply_profile(
-    profile: ProfileRead, rules: Sequence[Rule], choose: Mapping[str, str], vocabulary: Vocabulary
+    profile: ProfileRead,
+    rules: Sequence[Rule],
+    choose: Mapping[str, str],
+    vocabulary: Vocabulary,
+    schemes: Mapping[str, Scheme],
 ) -> tuple[tuple[Rule, ...], Mapping[str, str], tuple[Change, ...]]:
-    """Return the rules and choices under a sound profile, and what it changed."""
+    """Return the rules and choices under a sound profile, and what it changed; a scheme brings its own source."""
     by_id = {rule.id: rule for rule in rules}
     changes: list[Change] = []
 
@@ -173,7 +177,9 @@ def apply_profile(
         note(rule_id, before_state, "on", ("turn_on", place))
     chosen = dict(choose)
     for choice, word in profile.shape.choose.items():
-        note(choice, chosen.get(choice, ""), word, ("choose", choice))
+        scheme = schemes.get(word) if choice == SCHEME_CHOICE else None
+        founded = (str(scheme.source), str(scheme.backing)) if scheme is not None else ("", "")
+        note(choice, chosen.get(choice, ""), word, ("choose", choice), *founded)
         chosen[choice] = word
     return tuple(by_id[rule.id] for rule in rules), MappingProxyType(chosen), tuple(changes)
 
