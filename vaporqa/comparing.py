@@ -172,10 +172,12 @@ class _Causes:
     def _find(self, first: tuple[int, ...], second: tuple[int, ...], table: str, row: int) -> tuple[Mover, ...]:
         one, other = self._all(0, first, table, row), self._all(1, second, table, row)
         apart = list(((one - other) | (other - one)).elements())
-        found: dict[str, Mover] = {}
-        for signature in apart:
-            for mover in self._behind(signature):
-                found[mover.name] = mover
+        candidates = [self._behind(signature) for signature in apart]
+        found = {movers[0].name: movers[0] for movers in candidates if len(movers) == 1}
+        for movers in candidates:
+            # Of several that could have moved it, those count that another finding of the row has singled out.
+            if not any(mover.name in found for mover in movers):
+                found.update({mover.name: mover for mover in movers})
         if not found:
             # Nothing of its own differs: another row counts for it, or a choice decides without a finding.
             found = {mover.name: mover for mover in self._differences if "." in mover.name and self._is_choice(mover)}

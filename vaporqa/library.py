@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from vaporqa.comparing import Comparison, compare_reviews
+from vaporqa.errors import VaporqaError
 from vaporqa.intake import load_project, read_folder
 from vaporqa.outcomes import Standing
 from vaporqa.report.flagged import frames
@@ -124,13 +125,24 @@ def check(
     home = Path(folder)
     profiles = [profile] if isinstance(profile, str) else list(profile or ())
     project = load_project(home)
-    rulebook = load_rulebook(
-        extra=[Path(one) for one in project.rules],
-        profiles=(*project.profiles, *profiles),
-        folder=home,
-        further=[Path(one) for one in rules],
-    )
-    tables = read_folder(home, project)
+    faults: list[VaporqaError] = []
+    rulebook, tables = None, None
+    try:
+        rulebook = load_rulebook(
+            extra=[Path(one) for one in project.rules],
+            profiles=(*project.profiles, *profiles),
+            folder=home,
+            further=[Path(one) for one in rules],
+        )
+    except VaporqaError as fault:
+        faults.append(fault)
+    try:
+        tables = read_folder(home, project)
+    except VaporqaError as fault:
+        faults.append(fault)
+    if rulebook is None or tables is None:
+        # Rules and tables are read apart, so that one run names everything that is wrong with either.
+        raise type(faults[0])(problem for fault in faults for problem in fault.problems)
     options = {"profile": profiles, "rules": [str(one) for one in rules]}
     return Checked(Report.of(review_folder(project, tables, rulebook)), options, began)
 

@@ -73,14 +73,15 @@ def test_a_steady_offset_needs_enough_pairs_that_can_tell():
 def test_two_rows_of_one_result_stand_on_the_mass_row_and_reach_the_other():
     rows = [
         {"result_id": "M", "sample_id": "S", "analyte": "benzene", "cas": "71-43-2", "result": "40.0", "unit": "ug/m3"},
-        {"result_id": "V", "sample_id": "S", "analyte": "benzene", "cas": "71-43-2", "result": "10.00", "unit": "ppbv",
-         "fraction": "by volume"},
+        {"result_id": "V", "sample_id": "S", "analyte": "benzene", "cas": "71-43-2", "result": "10.00", "unit": "ppbv"},
     ]  # fmt: skip
     evidence = evidence_of(results=rows)
     table = evidence.tables.tables["results"]
     paired = replace(table, form_of=np.array([-1, 0], np.int32))
     tables = replace(evidence.tables, tables={**evidence.tables.tables, "results": paired})
-    one = run("forms-agree", Evidence(tables, PROJECT, RULEBOOK))
+    evidence = Evidence(tables, PROJECT, RULEBOOK)
+    assert evidence.in_use.tolist() == [1, 1]  # one value in two forms, not two values
+    one = run("forms-agree", evidence)
     assert (one.row.tolist(), one.results.target.tolist()) == ([0], [1])
     assert one.measured[0] == pytest.approx(40.0 / 31.92745 - 1, rel=1e-4)  # 10 ppbv of benzene is 31.927 ug/m3
 
@@ -216,3 +217,18 @@ def test_cautions_touch_no_row_and_judge_none():
     # A caution that holds shows nothing of the number: no rule that could judge it is left.
     assert {found.rules[number].id for number in found.findings.rule.tolist()} == {"result-judged"}
     assert len(found.findings) == 2
+
+
+@pytest.mark.parametrize("cells", [{"result": ""}, {"result": "", "reporting_limit": "1"}, {"result": "0"}])
+def test_a_result_that_says_nothing_is_never_usable(cells):
+    """Nothing says whether it was detected: unproven, although its dates are in order and in time."""
+    times = {"collected_at": "2025-06-03T10:00", "analyzed_at": "2025-06-10T10:00"}
+    found = review_folder(
+        PROJECT,
+        tables_from_text(
+            {"samples": [{"sample_id": "S", "kind": "primary", "matrix": "soil_gas", "container": "canister"}],
+             "results": [{"sample_id": "S", **BENZENE, **times, **cells}]}, PROJECT,
+        ),
+        replace(RULEBOOK, rules=tuple(r for r in RULEBOOK.rules if r.topic in ("reporting", "holding_times"))),
+    )  # fmt: skip
+    assert found.settled["results"].standing.tolist() == [2]  # unproven

@@ -73,7 +73,9 @@ def test_numbers_are_rounded_to_the_last_digit_as_written(number: str, value: fl
         ("40 degF", "temperature", (41.5 - 32) / 1.8, (42 - 32) / 1.8),
     ],
 )
-def test_the_last_digit_is_one_of_the_unit_as_written(number: str, dimension: str, value: float, expected: float) -> None:
+def test_the_last_digit_is_one_of_the_unit_as_written(
+    number: str, dimension: str, value: float, expected: float
+) -> None:
     one = limit("at_most", number, dimension)
     assert rounded(one, np.array([value]))[0] == pytest.approx(expected, rel=1e-9, abs=1e-12)
 
@@ -142,7 +144,13 @@ def judge(rulebook: Rulebook, rule_id: str, row: int = 0, **tables: list[dict[st
 
 def pair(first: str, second: str) -> dict[str, list[dict[str, str]]]:
     sample = {"matrix": "soil_gas"}
-    result = {"analyte": "benzene", "unit": "ug/m3", "reporting_limit": "1", "detection_limit": "0.5", "detected": "yes"}
+    result = {
+        "analyte": "benzene",
+        "unit": "ug/m3",
+        "reporting_limit": "1",
+        "detection_limit": "0.5",
+        "detected": "yes",
+    }
     return {
         "samples": [
             {**sample, "sample_id": "A", "kind": "primary"},

@@ -68,7 +68,9 @@ PROFILES: Mapping[str, Mapping[str, tuple[str, Backing | None]]] = {
         "blanks.scheme": ("multiples", MEMORY),
     },
     "blank-tiers": {
-        **{f"{rule}.{limit}": (word, MEMORY) for rule in BLANKS for limit, word in (("nondetect", "U"), ("high", "J+"))},
+        **{
+            f"{rule}.{limit}": (word, MEMORY) for rule in BLANKS for limit, word in (("nondetect", "U"), ("high", "J+"))
+        },
         "equipment-blank-clean.no_detect": ("undetected", MEMORY),
         "blanks.scheme": ("tiers", MEMORY),
     },
@@ -144,7 +146,7 @@ def test_a_profile_from_memory_is_marked_so_throughout(name: str) -> None:
     assert "from memory" in " ".join((find_shipped() / "profiles" / f"{name}.yaml").read_text("utf-8").split())
 
 
-@pytest.mark.parametrize("order", [tuple(PROFILES), tuple(reversed(PROFILES))], ids=["as listed", "reversed"])
+@pytest.mark.parametrize("order", [tuple(PROFILES), tuple(PROFILES)[::-1]], ids=["as listed", "reversed"])
 def test_stacked_profiles_count_later_over_earlier(order: tuple[str, ...]) -> None:
     found = load_rulebook(profiles=order)
     assert found.profiles == order
@@ -266,7 +268,11 @@ def test_blank_profiles_choose_their_scheme(blank: str, sample: str, baseline: s
         "results": [{**row, **limits, "sample_id": "A", "result": sample}],
         "lab_qc": [{**row, "qc_id": "MB", "kind": "method_blank", "result": blank, "detected": "yes"}],
     }
-    for book, expected in ((BASELINE, baseline), (LOADED["blank-multiples"], multiples), (LOADED["blank-tiers"], tiers)):
+    for book, expected in (
+        (BASELINE, baseline),
+        (LOADED["blank-multiples"], multiples),
+        (LOADED["blank-tiers"], tiers),
+    ):
         outcome, limit = judge(book, "method-blank", **tables)
         assert (outcome, limit) == (BROKEN if expected else HOLDS, expected)
 

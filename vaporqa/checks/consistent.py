@@ -19,24 +19,26 @@ OPTIONS: dict[str, str] = {}
 _ORDER = (
     "status", "stated", "zero", "under_detection_limit", "flag", "negative", "limits_in_order", "one_of_the_limits",
 )  # fmt: skip
+#: How many of them, from the front, are more than a note.
+_GRAVE = 5
 
 
 def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
-    """Judge every result; one whose status nothing states is unproven by another rule and only counted here."""
+    """Judge every result; an unreadable cell leaves it unproven, unless a grave contradiction shows without it."""
     table, found = evidence.tables.get("results"), reported(evidence)
     if table is None or found is None:
         return ()
     broken_by = (
-        found.contradicts, found.zero, found.under_detection_limit, found.flag, found.negative, found.disordered,
-        found.unlike_limits,
+        found.contradicts, found.unstated, found.zero, found.under_detection_limit, found.flag, found.negative,
+        found.disordered, found.unlike_limits,
     )  # fmt: skip
     names = [limit.name for limit in rule.limits]
     limit = np.full(len(found.row), -1, np.int16)
     for name, broken in reversed(list(zip(_ORDER, broken_by, strict=True))):
         limit[broken] = names.index(name)
-    grave = np.isin(limit, [names.index(name) for name in _ORDER[:4]])
+    grave = np.isin(limit, [names.index(name) for name in _ORDER[:_GRAVE]])
     # A note does not hide that a cell cannot be read.
-    unknown = (found.hard | found.unstated) & ~grave
+    unknown = found.hard & ~grave
     limit[unknown] = -1
     outcome = np.where(limit >= 0, Outcome.BROKEN, np.where(unknown, Outcome.UNPROVEN, Outcome.HOLDS))
     state = np.zeros(table.rows, np.uint8)
@@ -45,7 +47,6 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     row = found.row[speaks]
     asked = Asked(row, np.ones(len(row), bool))
     asked.need(~found.hard[speaks] | grave[speaks], "the result or one of its limits", ("results", "result"))
-    asked.need(~found.unstated[speaks] | grave[speaks], "whether it was detected", ("results", "result"))
     asked.hard_where(found.hard[speaks])
     facts = {
         name: evidence.shown(values.value[speaks], values.family[speaks])

@@ -79,7 +79,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
             wants=(),
             hard=np.zeros(len(entry), bool),
             facts=_facts(evidence, pairs, entry, steady, size),
-            results=_reached(pairs, [*(np.array([one]) for one in picked.tolist()), *explained]),
+            results=_reached(pairs, picked, explained),
             subject=np.array([""] * size + _subjects(evidence, steady), dtype=object),
             alone=True,
             own=own,
@@ -111,10 +111,15 @@ def _worst_of_rows(pairs: Pairs, off: Float, room: Float, broken: Bool) -> Int64
     return order[first].astype(np.int64)
 
 
-def _reached(pairs: Pairs, of_entries: list[Int64]) -> Links:
+def _reached(pairs: Pairs, picked: Int64, explained: list[Int64]) -> Links:
     """The rows by volume of the pairs of each entry, where they are others than those by mass."""
-    return _links(
-        (entry, pairs.other[index][pairs.row[index] != pairs.other[index]]) for entry, index in enumerate(of_entries)
+    apart = np.flatnonzero(pairs.row[picked] != pairs.other[picked]).astype(np.int64)
+    steady = _links(
+        (len(picked) + place, pairs.other[index][pairs.row[index] != pairs.other[index]])
+        for place, index in enumerate(explained)
+    )
+    return Links(
+        np.concatenate([apart, steady.entry]), np.concatenate([pairs.other[picked[apart]], steady.target])
     )
 
 

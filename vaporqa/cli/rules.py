@@ -25,7 +25,7 @@ _RULES = click.option(
 )
 
 
-@click.group("rules", short_help="The rulebook: list, show one rule, run the examples.")
+@click.group("rules", short_help="The rulebook: list, show one rule, run the examples, write the book.")
 def command() -> None:
     """The rulebook: what is checked, against which limits, and where they come from."""
 
@@ -85,6 +85,25 @@ def test_rules(path: Path | None, mutate: bool) -> None:
     )
     if failed or (mutate and unnoticed):
         sys.exit(1)
+
+
+@command.command("book")
+@_PROFILE
+@_RULES
+@click.option(
+    "--out", "out", metavar="FILE", required=True, type=click.Path(path_type=Path),
+    help="HTML where the name ends in .html, Markdown where it ends in .md.",
+)  # fmt: skip
+def write_book(profiles: tuple[str, ...], further: tuple[Path, ...], out: Path) -> None:
+    """Write the rulebook in force as the acceptance-criteria tables of a quality plan."""
+    kinds = {".html": True, ".htm": True, ".md": False, ".markdown": False}
+    if out.suffix.lower() not in kinds:
+        mend = "end it in .html for a page or in .md for Markdown"
+        raise UsageError(Problem("", 0, 0, f"'{out.name}' does not say which form is wanted", mend))
+    from vaporqa.report.book import book  # start-up time: list and show never need it
+    from vaporqa.report.writing import write_file
+
+    write_file(out, book(_load(profiles, further), html=kinds[out.suffix.lower()]))
 
 
 def _load(profiles: tuple[str, ...], further: tuple[Path, ...]) -> Rulebook:

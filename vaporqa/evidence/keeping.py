@@ -53,8 +53,8 @@ def keeps_limit(limit: Limit, value: Float, compare: str = EXACT) -> Bool:
 def rounded(limit: Limit, value: Float) -> Float:
     """Round measured numbers to the last digit of a limit as written, halves to the even digit.
 
-    A limit of `50 %` rounds to whole per cent, one of `0.5 inH2O` to tenths of an inch. Counts and plain factors (`2 x`)
-    have no last digit: numbers held against them stay as they are.
+    A limit of `50 %` rounds to whole per cent, one of `0.5 inH2O` to tenths of an inch. Counts and plain factors
+    (`2 x`) have no last digit: numbers held against them stay as they are.
 
     Parameters
     ----------

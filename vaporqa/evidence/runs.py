@@ -45,7 +45,7 @@ class Runs:
 def runs_of(ev: Evidence) -> Runs:
     """Decide the run in use.
 
-    The `in_use` column decides; else, of runs that are linked (`run_of`, `run_kind`), the least diluted one in range,
+    Rows that are two forms of one result are one value. The `in_use` column decides; else, of runs that are linked (`run_of`, `run_kind`), the least diluted one in range,
     if every candidate states its dilution or one run alone is in range. Runs that nothing links are undecided.
     """
     table, results = ev.tables.get("results"), ev.results
@@ -58,7 +58,8 @@ def runs_of(ev: Evidence) -> Runs:
     why = np.full(n, "", object)
     counts_for = np.where(table.copy_of >= 0, table.copy_of, -1).astype(np.int64)
     group = np.full(n, -1, np.int64)
-    target = np.flatnonzero(results.target)
+    form = table.form_of if table.form_of is not None else np.full(n, -1, np.int32)
+    target = np.flatnonzero(results.target & (form < 0))
     numbered, count = group_numbers(
         results.sample[target], results.analyte[target], results.method[target], results.fraction[target]
     )
@@ -75,6 +76,9 @@ def runs_of(ev: Evidence) -> Runs:
         in_use[rows] = np.where(of < 0, UNDECIDED, np.where(of == rows, IN_USE, SET_ASIDE))
         counts_for[rows] = np.where(of == rows, -1, of)
         why[rows] = np.array(_REASONS, dtype=object)[reason[group[rows]]]
+    # The form by volume is no second value: it goes where its form by mass goes.
+    forms = np.flatnonzero((form >= 0) & table.counts)
+    in_use[forms], counts_for[forms], why[forms] = in_use[form[forms]], counts_for[form[forms]], why[form[forms]]
     return Runs(in_use, group, several, counts_for, why)
 
 

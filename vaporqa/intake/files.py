@@ -153,7 +153,7 @@ def _as_utf8(data: bytes, name: str, notes: Notes) -> bytes | None:
             notes.problem(Problem(name, line, 0, message, "save it as UTF-8"))
             return None
         line = data.count(b"\n", 0, error.start) + 1
-        notes.remark(name, f"read as Windows-1252 (cp1252): the bytes of line {line} cannot be UTF-8")
+        notes.remark(name, f"read as Windows-1252 (cp1252): the bytes of line {line} cannot be UTF-8", urgent=True)
         return text.encode()
     return data
 

@@ -53,7 +53,7 @@ def read_folder(folder: Path, project: Project) -> Tables:
     plan = plan_folder(folder, project, notes)
     _tell_the_rest(folder, project, plan, notes)
     if not plan and not notes.problems:
-        near = [f"{remark.file} {remark.text}" for remark in notes.remarks if "did you mean" in remark.text]
+        near = [f"{remark.file} {remark.text}" for remark in notes.remarks if remark.urgent]
         mend = near[0] if near else "add at least one, such as results.csv or samples.csv"
         notes.problem(Problem(str(folder), 0, 0, "the folder holds no table", mend))
     read: _Read = {}
@@ -186,10 +186,8 @@ def _tell_the_rest(folder: Path, project: Project, plan: Mapping[str, list[Sourc
         if path.is_dir():
             _tell_folder(path, folder, used, notes)
             continue
-        text = "feeds no table"
-        if path.suffix.lower() in _TABLE_ENDINGS:
-            text += near_miss(path, plan)
-        notes.remark(name, text)
+        near = near_miss(path, plan) if path.suffix.lower() in _TABLE_ENDINGS else ""
+        notes.remark(name, f"feeds no table{near}", urgent=bool(near))
 
 
 def _tell_folder(path: Path, folder: Path, used: set[str], notes: Notes) -> None:

@@ -31,9 +31,9 @@ class Notes:
         if problem not in self.problems:
             self.problems.append(problem)
 
-    def remark(self, file: str, text: str) -> None:
+    def remark(self, file: str, text: str, *, urgent: bool = False) -> None:
         """Note something about how the tables were read; no finding."""
-        remark = Remark(file, text)
+        remark = Remark(file, text, urgent)
         if remark not in self.remarks:
             self.remarks.append(remark)
 

@@ -62,6 +62,9 @@ def _head(review: Review, tally: Tally) -> Iterator[str]:
     yield from _wrapped(", ".join(visible(fact) for fact in facts(review, tally)))
     yield ""
     yield from _wrapped(opening(review, tally))
+    for remark in review.tables.remarks:
+        if remark.urgent:
+            yield from _wrapped(visible(f"Note: {remark.file} {remark.text}", 300))
 
 
 def _counts(tally: Tally, *, colour: bool) -> Iterator[str]:

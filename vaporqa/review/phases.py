@@ -17,6 +17,7 @@ from vaporqa.outcomes import Letter
 from vaporqa.review.values import NotReviewed
 from vaporqa.tables.project import Project
 from vaporqa.tables.values import Tables
+from vaporqa.tables.yaml_nodes import Entries
 
 #: Checks of the blank phase: they can turn a detect into a nondetect, and every other rule sees the status after that.
 BLANK_CHECKS = ("blank", "equipment_blank")
@@ -41,11 +42,7 @@ def rules_in_force(rulebook: Rulebook, project: Project) -> InForce:
     names = [*rulebook.topics, *(rule.id for rule in rulebook.rules)]
     unknown = [name for name in project.leave_out if name not in names]
     if unknown:
-        raise UsageError(
-            Problem("project.yaml", 0, 0, f"leave_out names '{name}', which is no topic and no rule",
-                    did_you_mean(name, names))
-            for name in unknown
-        )  # fmt: skip
+        raise UsageError(_unknown_topic(project, name, names) for name in unknown)
     out: list[NotReviewed] = []
     kept = []
     above: dict[str, list[str]] = {}
@@ -61,6 +58,15 @@ def rules_in_force(rulebook: Rulebook, project: Project) -> InForce:
         reason = f"needs validation stage {stage}; this review is declared for stage {project.stage}"
         out.extend(NotReviewed(name, reason) for name in ids)
     return InForce(tuple(kept), tuple(out))
+
+
+def _unknown_topic(project: Project, name: str, names: list[str]) -> Problem:
+    message, mend = f"leave_out names '{name}', which is no topic and no rule", did_you_mean(name, names)
+    document = project.document
+    left_out = document.root.get("leave_out") if document is not None and isinstance(document.root, Entries) else None
+    if document is None or not isinstance(left_out, Entries):
+        return Problem("project.yaml", 0, 0, message, mend)
+    return document.problem(left_out.keys.get(name), message, mend)
 
 
 def judge(tables: Tables, project: Project, rulebook: Rulebook, rules: tuple[Rule, ...]) -> tuple[

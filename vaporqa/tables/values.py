@@ -355,10 +355,11 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Remark:
-    """Something noted about how the tables were read; no finding."""
+    """Something noted about how the tables were read; no finding. An urgent one is said on the screen too."""
 
     file: str
     text: str
+    urgent: bool = False
 
 
 @dataclass(frozen=True, slots=True)
