@@ -47,7 +47,7 @@ PROFILES: Mapping[str, Mapping[str, tuple[str, Backing | None]]] = {
     "new-york-2006": {
         **TEN_PER_CENT,
         "equilibration-time.augered": ("at least 24 h", MEMORY),
-        "equilibration-time.pushed": ("at least 24 h", MEMORY),
+        "equilibration-time.implanted": ("at least 24 h", MEMORY),
     },
     "new-jersey": TEN_PER_CENT,
     "hawaii": {"tip-opened.usual": ("at least 1 in", VERIFIED)},
@@ -202,6 +202,14 @@ def waited(hours: int) -> dict[str, list[dict[str, str]]]:
     return {"weather": rain, "samples": [{**SOIL_GAS, "started_at": f"2025-06-{1 + day:02}T{hour:02}:00"}]}
 
 
+def stood(kind: str, method: str, hours: int) -> dict[str, list[dict[str, str]]]:
+    """A probe put in at midnight without a pilot hole, and its sample `hours` later."""
+    probe = {"probe_id": "P", "kind": kind, "install_method": method, "pilot_hole": "none"}
+    start = f"2025-06-{5 + hours // 24:02}T{hours % 24:02}:00"
+    sample = {**SOIL_GAS, "probe_id": "P", "started_at": start}
+    return {"probes": [{**probe, "installed_at": "2025-06-05T00:00"}], "samples": [sample]}
+
+
 def depth(top: str) -> dict[str, list[dict[str, str]]]:
     return {"probes": [{"probe_id": "P", "kind": "implant", "sand_pack_top": top}], "samples": [SOIL_GAS]}
 
@@ -225,6 +233,13 @@ CASES = [
     ("new-york-2006", "leak-tracer-recovery", leak("10"), BROKEN, HOLDS),
     ("new-jersey", "leak-tracer-recovery", leak("10"), BROKEN, HOLDS),
     ("new-jersey", "leak-tracer-recovery", leak("10.1"), BROKEN, BROKEN),
+    # A day for implants in New York; a driven probe does not stay, and an unstated kind may be either.
+    ("new-york-2006", "equilibration-time", stood("implant", "direct_push", 23), HOLDS, BROKEN),
+    ("new-york-2006", "equilibration-time", stood("implant", "direct_push", 24), HOLDS, HOLDS),
+    ("new-york-2006", "equilibration-time", stood("driven", "direct_push", 2), HOLDS, HOLDS),
+    ("new-york-2006", "equilibration-time", stood("", "direct_push", 23), HOLDS, Outcome.UNPROVEN),
+    ("new-york-2006", "equilibration-time", stood("implant", "hand_auger", 24), BROKEN, HOLDS),
+    ("california-2003", "equilibration-time", stood("driven", "direct_push", 1), BROKEN, HOLDS),
     ("california-2015", "rain-wait", waited(48), HOLDS, BROKEN),
     ("california-2015", "rain-wait", waited(120), HOLDS, HOLDS),
     ("california-2003", "rain-wait", waited(71), HOLDS, BROKEN),

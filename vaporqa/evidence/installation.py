@@ -24,14 +24,15 @@ _PUSHED = ("hand_driven", "direct_push")
 _DRILLED = ("rotary", "sonic", "air_hammer")
 #: What a sentence calls each way of making the hole.
 _WAY_NAMES = {
-    "subslab": "sub-slab probe", "pushed": "driven or pushed probe", "augered": "probe in an augered hole",
-    "drilled": "probe in a drilled hole",
+    "subslab": "sub-slab probe", "pushed": "driven or pushed probe", "implanted": "implant in a pushed hole",
+    "augered": "probe in an augered hole", "drilled": "probe in a drilled hole",
 }  # fmt: skip
 _WANTS = (
     Want("the kind of probe", (("probes", "kind"),)),
     Want("how the hole was made", (("probes", "install_method"),)),
     Want("whether a pilot hole was augered", (("probes", "pilot_hole"),)),
     Want("the time of day of installation and of the draw"),
+    Want("the kind of probe, or a time of day that decides without it", (("probes", "kind"),)),
 )
 
 
@@ -47,11 +48,12 @@ def ways_of(kind: str, method: str, pilot: str) -> tuple[tuple[str, ...], int]:
         return (("augered",), -1) if kind else (("subslab", "augered"), 0)
     if method in _DRILLED:
         return (("drilled",), -1) if kind else (("subslab", "drilled"), 0)
+    pushed = {"driven": ("pushed",), "": ("pushed", "implanted")}.get(kind, ("implanted",))
     if method in _PUSHED or kind == "driven":
-        return (("pushed",), -1) if pilot else (("pushed", "augered"), 2)
+        return (pushed, -1 if kind else 4) if pilot else ((*pushed, "augered"), 2)
     if method == "core_drill" and kind:
         return ("augered", "drilled"), 1
-    return ("pushed", "augered", "drilled"), 1 if kind else 0
+    return (*pushed, "augered", "drilled"), 1 if kind else 0
 
 
 def equilibration(ev: Evidence) -> Measured:

@@ -45,8 +45,9 @@ class Runs:
 def runs_of(ev: Evidence) -> Runs:
     """Decide the run in use.
 
-    Rows that are two forms of one result are one value. The `in_use` column decides; else, of runs that are linked (`run_of`, `run_kind`), the least diluted one in range,
-    if every candidate states its dilution or one run alone is in range. Runs that nothing links are undecided.
+    Rows that are two forms of one result are one value. The `in_use` column decides; else, of runs that are linked
+    (`run_of`, `run_kind`), the least diluted one in range, if every candidate states its dilution or one run alone is
+    in range. Runs that nothing links are undecided.
     """
     table, results = ev.tables.get("results"), ev.results
     if table is None or results is None:

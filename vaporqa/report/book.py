@@ -78,10 +78,9 @@ def book(rulebook: Rulebook, *, html: bool) -> bytes:
 def _lines(rule: Rule) -> list[Line]:
     rows = [(_limit_text(rule, one), rule.pair(one.name), str(one.source), one.backing.value) for one in rule.limits]
     if not rows:
-        # A rule without a number rests on its reason; a scheme of blanks has its source in the table of schemes.
-        written = "by the scheme in force" if "scheme" in rule.options or rule.check.endswith("blank") else "as titled"
-        pair = rule.consequence.get("broken", next(iter(rule.consequence.values()), rule.no_evidence))
-        rows = [(written, pair, rule.why, "")]
+        # A rule without a number rests on its reason; a blank's consequence is that of the scheme in force.
+        given = {**rule.consequence} or {"broken": rule.no_evidence}
+        rows = [(_as_titled(name), pair, f"no number: {rule.why}", "") for name, pair in given.items()]
     without = _pair_text(rule.no_evidence)
     out = []
     for place, (limit, pair, source, backing) in enumerate(rows):
@@ -93,6 +92,10 @@ def _lines(rule: Rule) -> list[Line]:
             )
         )  # fmt: skip
     return out
+
+
+def _as_titled(name: str) -> str:
+    return "as titled" if name == "broken" else name.replace("_", " ")
 
 
 def _pair_text(pair: Pair) -> str:
@@ -130,6 +133,8 @@ def evidence_needed(rule: Rule) -> str:
 
     Cases whose answer is that evidence is missing, and keys that only tell rows apart, are left out.
     """
+    if rule.check == "reading":
+        return "the cell itself"
     columns: dict[str, dict[str, None]] = {}
 
     def add(table: str, column: str) -> None:
