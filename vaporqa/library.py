@@ -166,7 +166,7 @@ def compare(folder: str | Path, *, against: str | Sequence[str], rules: Sequence
         Profiles in place of those that project.yaml names, later over earlier. The project's own rule and profile
         files count on both sides.
     rules : sequence of str or Path
-        Further rule files, profile files, or folders of them, for both sides.
+        Further rule files, profile files, or folders of them, for the other side alone.
 
     Raises
     ------
@@ -175,10 +175,11 @@ def compare(folder: str | Path, *, against: str | Sequence[str], rules: Sequence
     """
     home = Path(folder)
     project = load_project(home)
-    extra, further = [Path(one) for one in project.rules], [Path(one) for one in rules]
+    extra = [Path(one) for one in project.rules]
     other = (against,) if isinstance(against, str) else tuple(against)
     books = [
-        load_rulebook(extra=extra, profiles=names, folder=home, further=further) for names in (project.profiles, other)
+        load_rulebook(extra=extra, profiles=project.profiles, folder=home),
+        load_rulebook(extra=extra, profiles=other, folder=home, further=[Path(one) for one in rules]),
     ]
     tables = read_folder(home, project)
     before, after = (review_folder(project, tables, book) for book in books)

@@ -25,6 +25,11 @@ ANALYTES = (
     ("108-90-7", "Chlorobenzene"), ("1634-04-4", "Methyl tert-butyl ether"), ("110-82-7", "Cyclohexane"),
     ("142-82-5", "n-Heptane"), ("109-99-9", "Tetrahydrofuran"), ("74-83-9", "Bromomethane"),
 )  # fmt: skip
+#: Topics whose forms are not made here: they would only say, on every row, that their tables are missing.
+WITHOUT_FORMS = (
+    "installation", "shut_in", "sampling", "field_instruments", "custody", "blanks", "recovery", "calibration",
+    "reporting",
+)  # fmt: skip
 START = np.datetime64("2025-03-03T08:00")
 
 
@@ -46,7 +51,8 @@ def make(folder: Path, results: int, seed: int) -> None:
     name = np.array([f"SG-{n:06d}" for n in number])
     (folder / "project.yaml").write_text(
         "project: Measured Yard\npurpose: remediation\ntime_zone: America/Denver\nlab_time_zone: America/Chicago\n"
-        "altitude: 4100 ft\nlab_altitude: 600 ft\n"
+        "altitude: 4100 ft\nlab_altitude: 600 ft\nleave_out:\n"
+        + "".join(f"  {topic}: the measured folder holds no forms for it\n" for topic in WITHOUT_FORMS)
     )
 
     def write(table: str, columns: dict[str, object]) -> None:

@@ -98,7 +98,9 @@ def test_a_level_by_mass_is_met_by_molar_mass(level: str, over: int) -> None:
     assert found.overall.over == over
 
 
-@pytest.mark.parametrize(("level", "over"), [("312", 1), ("314", 0)])  # A17: 1000 ug/m3 of benzene is 313.0 to 313.2 ppbv
+@pytest.mark.parametrize(
+    ("level", "over"), [("312", 1), ("314", 0)]
+)  # A17: 1000 ug/m3 of benzene is 313.0 to 313.2 ppbv
 def test_a_level_by_volume_is_met_by_molar_mass(level: str, over: int) -> None:
     assert decided("1000", unit="ug/m3", level={"level": level}).overall.over == over
 

@@ -85,8 +85,8 @@ def planned_two_hundred() -> dict[str, list[Cells]]:
 
 
 def test_a22_completeness_of_planned_and_of_reported() -> None:
-    rejected = {row: (Standing.REJECTED, "R", "") for row in range(8)}
-    estimated = {row: (Standing.ESTIMATED, "J", "unknown") for row in range(20, 60)}
+    rejected = dict.fromkeys(range(8), (Standing.REJECTED, "R", ""))
+    estimated = dict.fromkeys(range(20, 60), (Standing.ESTIMATED, "J", "unknown"))
     made = found(planned_two_hundred(), rejected | estimated).completeness
     assert (made.planned, made.reported, made.rejected) == (200, 190, 8)
     assert made.of_planned == pytest.approx(91.0)
@@ -94,7 +94,7 @@ def test_a22_completeness_of_planned_and_of_reported() -> None:
 
 
 def test_unproven_is_not_valid_until_its_evidence_is_supplied() -> None:
-    rows = {row: (Standing.UNPROVEN, "", "") for row in range(10)}
+    rows = dict.fromkeys(range(10), (Standing.UNPROVEN, "", ""))
     made = found(planned_two_hundred(), rows).completeness
     assert (made.of_planned, made.of_planned_at_best) == pytest.approx((90.0, 95.0))
     assert (made.of_reported, made.of_reported_at_best) == pytest.approx((100 * 180 / 190, 100.0))

@@ -24,7 +24,7 @@ def reviewed(
     *, rpd_limit: float | None = 50.0,
 ) -> Review:  # fmt: skip
     """Review without any rule in force, every result usable but those of `settled`: row to standing, letter, bias."""
-    project = Project(time_zone="UTC", lab_time_zone="UTC", leave_out={topic: "not of this test" for topic in TOPICS})
+    project = Project(time_zone="UTC", lab_time_zone="UTC", leave_out=dict.fromkeys(TOPICS, "not of this test"))
     book = SHIPPED
     if rpd_limit is None:
         book = replace(SHIPPED, rules=tuple(rule for rule in SHIPPED.rules if rule.id != "duplicate-agreement"))

@@ -24,7 +24,7 @@ Examples:
 )  # fmt: skip
 @click.option(
     "--rules", "rules", metavar="PATH", multiple=True, type=_PATH,
-    help="Further rule or profile files, or folders of them, for both sides; repeatable.",
+    help="Further rule or profile files, or folders of them, for that other side; repeatable.",
 )  # fmt: skip
 @click.option("--csv", "into", metavar="FILE", type=_PATH, help="Write every moved row into this file.")
 def command(folder: Path, against: tuple[str, ...], rules: tuple[Path, ...], into: Path | None) -> int:
