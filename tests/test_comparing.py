@@ -52,7 +52,11 @@ def with_limit(book: Rulebook, rule_id: str, name: str, value: float, written: s
 
 
 def rows_of(text: str) -> list[dict[str, str]]:
-    return list(csv.DictReader(text.splitlines()))
+    """Rows with the unit of a header moved into its cells."""
+    return [
+        {name.partition(" ")[0]: f"{cell} %v" if "[%v]" in name else cell for name, cell in row.items()}
+        for row in csv.DictReader(text.splitlines())
+    ]
 
 
 def compared(before: Rulebook, after: Rulebook) -> Comparison:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -11,17 +12,18 @@ import vaporqa
 from vaporqa.review.stages import ValidationStage
 
 HOME = Path(__file__).parents[2] / "sample_inputs"
+Run = tuple[vaporqa.Checked, dict[str, Any], str]
 
 
 @pytest.fixture(scope="module")
-def run(tmp_path_factory: pytest.TempPathFactory) -> tuple[vaporqa.Checked, dict[str, object], str]:
+def run(tmp_path_factory: pytest.TempPathFactory) -> Run:
     checked = vaporqa.check(HOME / "alder-crossing")
     out = checked.write(tmp_path_factory.mktemp("runs") / "out")
     return checked, json.loads((out / "review.json").read_text("utf-8")), (out / "report.html").read_text("utf-8")
 
 
-def test_the_decisions_of_all_analytes_are_the_sum_of_each(run: tuple[vaporqa.Checked, dict, str]) -> None:  # type: ignore[type-arg]
-    checked, made, _ = run
+def test_the_decisions_of_all_analytes_are_the_sum_of_each(run: Run) -> None:
+    _, made, _ = run
     overall = made["decisions"]["overall"]
     for word in ("usable", "usable with limits", "uncertain", "gap", "not comparable"):
         assert overall[word] == sum(one[word] for one in made["decisions"]["by_analyte"])
@@ -31,7 +33,7 @@ def test_the_decisions_of_all_analytes_are_the_sum_of_each(run: tuple[vaporqa.Ch
     assert made["indicators"]["completeness"]["planned"] is None
 
 
-def test_completeness_agrees_with_the_counts_by_standing(run: tuple[vaporqa.Checked, dict, str]) -> None:  # type: ignore[type-arg]
+def test_completeness_agrees_with_the_counts_by_standing(run: Run) -> None:
     _, made, _ = run
     counts, complete = made["counts"]["results"], made["indicators"]["completeness"]
     assert complete["valid"] == counts["usable"] + counts["estimated"]
@@ -41,7 +43,7 @@ def test_completeness_agrees_with_the_counts_by_standing(run: tuple[vaporqa.Chec
     )
 
 
-def test_the_page_has_the_three_sections_and_the_formulas(run: tuple[vaporqa.Checked, dict, str]) -> None:  # type: ignore[type-arg]
+def test_the_page_has_the_three_sections_and_the_formulas(run: Run) -> None:
     _, made, page = run
     for place in ("decisions", "indicators", "stage"):
         assert f'<section id="{place}">' in page
@@ -55,8 +57,8 @@ def test_the_page_has_the_three_sections_and_the_formulas(run: tuple[vaporqa.Che
     ("supported", "in_part", "said"),
     [
         ("2A", "2A", "Validation stage 2A, by electronic checks, is supported throughout."),
-        ("1", "2A", "Validation stage 1, by electronic checks, is supported throughout, and stage 2A in part; stage 2A was "
-                    "declared."),
+        ("1", "2A", ("Validation stage 1, by electronic checks, is supported throughout, and stage 2A in part; "
+         "stage 2A was declared.")),
         ("", "", "No published validation stage can be claimed; stage 2A was declared."),
     ],
 )  # fmt: skip

@@ -20,8 +20,8 @@ UNPROVEN, REJECTED = (Standing.UNPROVEN, "", ""), (Standing.REJECTED, "R", "")
 
 
 def decided(
-    value: str, settled: tuple[Standing, str, str] = CLEAN, *, level: Cells | None = None, rpd_limit: float | None = 50.0,
-    **cells: str,
+    value: str, settled: tuple[Standing, str, str] = CLEAN, *, level: Cells | None = None,
+    rpd_limit: float | None = 50.0, **cells: str,
 ) -> Decisions:  # fmt: skip
     row = {"sample_id": "A", "cas": BENZENE, "analyte": "benzene", "result": value, "unit": "ppbv", **cells}
     stated = {"cas": row["cas"], "analyte": row["analyte"], "matrix": "soil_gas", "level": "10", "unit": "ppbv"}
@@ -98,9 +98,7 @@ def test_a_level_by_mass_is_met_by_molar_mass(level: str, over: int) -> None:
     assert found.overall.over == over
 
 
-@pytest.mark.parametrize(
-    ("level", "over"), [("312", 1), ("314", 0)]
-)  # A17: 1000 ug/m3 of benzene is 313.0 to 313.2 ppbv
+@pytest.mark.parametrize(("level", "over"), [("312", 1), ("314", 0)])  # A17: 1000 ug/m3 is 313.0 to 313.2 ppbv
 def test_a_level_by_volume_is_met_by_molar_mass(level: str, over: int) -> None:
     assert decided("1000", unit="ug/m3", level={"level": level}).overall.over == over
 

@@ -2,7 +2,7 @@
 
 Codes are those of the project's list of published criteria. A01, A02: the RPD of a site's quality plan (docket 578658,
 p. 149) and a printed pair of a laboratory's quality plan of 1996 (docket 578666, p. 98; it prints 2.0 %). A22:
-completeness as 450679 p. 62 and 536997 p. 448 define it, on planned and on reported results. A08: recovery, 578666 p. 98.
+completeness as 450679 p. 62 and 536997 p. 448 define it, on planned and on reported results. A08: 578666 p. 98.
 The pooled formula is from memory and is checked here against the standard deviation of the statistics module.
 """
 
@@ -10,13 +10,17 @@ from __future__ import annotations
 
 import math
 import statistics
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import pytest
-from whole_data import Cells, reviewed
+from whole_data import SHIPPED, Cells, reviewed
 
+from vaporqa.intake import tables_from_text
 from vaporqa.outcomes import Standing
+from vaporqa.review import review_folder
 from vaporqa.review.indicators import Indicators, indicators_of, pooled_rsd
+from vaporqa.tables.project import Project
 
 TCE, BENZENE = "79-01-6", "71-43-2"
 
@@ -30,8 +34,10 @@ def result(sample_id: str, cas: str, value: str, **cells: str) -> Cells:
             "reporting_limit": "1", **cells}  # fmt: skip
 
 
-def found(*args: object, **more: object) -> Indicators:
-    made = indicators_of(reviewed(*args, **more))  # type: ignore[arg-type]
+def found(
+    rows: Mapping[str, Sequence[Cells]], settled: Mapping[int, tuple[Standing, str, str]] | None = None
+) -> Indicators:
+    made = indicators_of(reviewed(rows, settled))
     assert made is not None
     return made
 
@@ -151,7 +157,7 @@ def test_share_of_nondetects_whose_limit_meets_the_level() -> None:
         "samples": [sample(f"S{n}") for n in range(5)],
         "results": [*(result(f"S{n}", BENZENE, "ND", reporting_limit=one) for n, one in enumerate(limits)),
                     result("S3", BENZENE, "9"), result("S4", TCE, "ND")],
-        "screening_levels": [{"cas": BENZENE, "analyte": "benzene", "matrix": "soil_gas", "level": "2", "unit": "ppbv"}],
+        "screening_levels": [{"cas": BENZENE, "analyte": "benzene", "level": "2", "unit": "ppbv"}],
     }  # fmt: skip
     made = found(rows)
     assert (made.sensitivity.nondetects, made.sensitivity.compared, made.sensitivity.met) == (4, 3, 2)
@@ -160,11 +166,6 @@ def test_share_of_nondetects_whose_limit_meets_the_level() -> None:
 
 
 def test_without_results_there_is_nothing_to_indicate() -> None:
-    from vaporqa.intake import tables_from_text
-    from vaporqa.review import review_folder
-    from vaporqa.rulebook import load_rulebook
-    from vaporqa.tables.project import Project
-
     project = Project(time_zone="UTC")
-    review = review_folder(project, tables_from_text({"samples": [sample("A")]}, project), load_rulebook())
+    review = review_folder(project, tables_from_text({"samples": [sample("A")]}, project), SHIPPED)
     assert indicators_of(review) is None

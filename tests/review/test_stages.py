@@ -1,6 +1,6 @@
 """The validation stage that can be claimed, on a sample folder and on what is left when evidence is taken away.
 
-The content of the stages is that of EPA 540-R-08-005 (2009), from memory. C33 of the project's list of criteria: without
+The content of the stages is that of EPA 540-R-08-005 (2009), from memory. C33 of the list of criteria: without
 calibration checks the stage is 2A at most, and the check is said not to have been performed.
 """
 
