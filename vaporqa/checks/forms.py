@@ -118,9 +118,7 @@ def _reached(pairs: Pairs, picked: Int64, explained: list[Int64]) -> Links:
         (len(picked) + place, pairs.other[index][pairs.row[index] != pairs.other[index]])
         for place, index in enumerate(explained)
     )
-    return Links(
-        np.concatenate([apart, steady.entry]), np.concatenate([pairs.other[picked[apart]], steady.target])
-    )
+    return Links(np.concatenate([apart, steady.entry]), np.concatenate([pairs.other[picked[apart]], steady.target]))
 
 
 def _laboratories(evidence: Evidence) -> tuple[Texts, bool]:
