@@ -163,3 +163,17 @@ def test_what_is_drawn_with_a_use_ends_with_the_next_use_elsewhere() -> None:
     number = evidence.equipment_ids.names.index("T")
     drawn = {evidence.sample_ids.names[i] for i in evidence.samples_drawn_with(number).tolist()}
     assert drawn == {"during", "anywhere", "undated"}
+
+
+def test_a_use_of_unreadable_time_leaves_every_clean_move_of_the_piece_open() -> None:
+    """Fault list: at L1, cleaned, at L2; when it was at L3 cannot be read, and that may have been between the two."""
+    rows = {
+        "probes": [probe("P1", "L1"), probe("P2", "L2"), probe("P3", "L3")],
+        "equipment_log": [
+            event("E1", "used", "08:00", probe_id="P1", equipment_kind="gauge"),
+            event("E2", "cleaned", "09:00", equipment_kind="gauge"),
+            event("E3", "used", "10:00", probe_id="P2", equipment_kind="gauge"),
+            event("E4", "used", "2025-06-35T10:00", probe_id="P3", equipment_kind="gauge"),
+        ],
+    }
+    assert moves(rows) == {"E1": UNPROVEN, "E3": UNPROVEN, "E4": UNPROVEN}

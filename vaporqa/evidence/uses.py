@@ -220,6 +220,7 @@ def moves_of(pieces: Iterable[InTimeOrder], cleanings: Cleanings) -> list[Move]:
 def _moves_of_piece(piece: InTimeOrder, cleanings: Cleanings) -> list[Move]:
     number = piece.uses[0].equipment
     clean = Spans(cleanings.at.get(number, []))
+    untimed = [use for use in piece if not use.timed]
     out = []
     for use in piece:
         if not use.timed:
@@ -228,6 +229,11 @@ def _moves_of_piece(piece: InTimeOrder, cleanings: Cleanings) -> list[Move]:
                 out.append(Move(use, other, Outcome.UNPROVEN, False, True, True))
             continue
         verdict = _judge(use, piece, clean, unread=number in cleanings.untimed, logged=cleanings.logged)
+        lost = next((other for other in untimed if elsewhere(other, use)), None)
+        if lost is not None and (verdict is None or verdict.outcome is Outcome.HOLDS):
+            # A use whose time nobody can read may have come just before this one, after the last cleaning.
+            same = lost.location == use.location and use.location >= 0
+            verdict = Move(use, lost, Outcome.UNPROVEN, same, True, True)
         if verdict is not None:
             out.append(verdict)
     return out
