@@ -209,9 +209,10 @@ def expect(
                 now = {"true": "detect", "false": "nondetect", "": "unknown"}[verdict.final_detected]
                 said += [Said(f.rule, table, key, f.outcome, effect_of(letter_for(f.letters, now))) for f in entry.own]
             else:
-                effects = [graver_of(f) for f in entry.own]
+                effects = [graver_of(f) for f in (*entry.own, *(f for f in here if key in f.named))]
                 standing = STANDINGS[max(map(EFFECTS.index, effects), default=0)]
-                verdict = Verdict(key, standing, "", "", in_order(f.rule for f in entry.own))
+                named = [f.rule for f in here if key in f.named]
+                verdict = Verdict(key, standing, "", "", in_order([*(f.rule for f in entry.own), *named]))
                 said += [Said(f.rule, table, key, f.outcome, graver_of(f)) for f in entry.own]
             if place in later:
                 verdict = replace(verdict, standing=verdicts[table][keys.index(key)].standing)

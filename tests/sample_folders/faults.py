@@ -84,6 +84,8 @@ class Finding:
         For a detect and for a nondetect: a qualifier, `-`, `note` or `unproven`.
     air_let_in : bool
         Outside air is the reason: oxygen and nitrogen take the opposite bias.
+    named : tuple of str
+        Rows of its own table that a finding on the whole table (key `*`) reaches.
     """
 
     rule: str
@@ -93,6 +95,7 @@ class Finding:
     letters: tuple[str, str]
     reaches: tuple[Reach, ...] = ()
     air_let_in: bool = False
+    named: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

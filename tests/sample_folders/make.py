@@ -9,7 +9,10 @@ from faults import Fault
 from paper import Folder
 
 SAMPLE_INPUTS = Path(__file__).resolve().parents[2] / "sample_inputs"
-FOLDERS = {"larkspur-yard": "larkspur_yard", "cutbank-terminal": "cutbank_terminal", "alder-crossing": "alder_crossing"}
+FOLDERS = {
+    "larkspur-yard": "larkspur_yard", "cutbank-terminal": "cutbank_terminal", "alder-crossing": "alder_crossing",
+    "ridgeback-landfill": "ridgeback_landfill", "thornfield-pipeline": "thornfield_pipeline",
+}  # fmt: skip
 
 
 def build(name: str) -> tuple[Folder, tuple[Fault, ...]]:

@@ -14,9 +14,7 @@ from vaporqa.rulebook import load_rulebook
 ROOT = Path(__file__).parents[2]
 #: Profiles under which no row of any sample folder ends otherwise, and why.
 MOVES_NOTHING = {
-    "california-2015": "no sample was drawn between 48 h and 5 d after heavy rain",
     "hawaii": "no tip was drawn back between 1 and 2 in with anything hanging on it but a note",
-    "illinois": "no probe of the folders stands between 3 and 5 ft",
     "landfill": "only turns a note on",
     "michigan": "no probe of the folders stands at exactly 5 ft",
     "pipeline": "only moves a caution, which touches no row",
