@@ -12,8 +12,9 @@ import numpy as np
 
 from vaporqa.criteria import RELATIVE_TOLERANCE, Rule
 from vaporqa.evidence import Evidence
+from vaporqa.evidence.clocks import judged_results
 from vaporqa.evidence.forms import QUANTITIES, Pairs, pairs_of, rounding, steady_ratio
-from vaporqa.evidence.judged import Amounts, Facts, Judged, Labels, Links
+from vaporqa.evidence.judged import Amounts, Facts, Judged, Labels, Links, Want
 from vaporqa.evidence.keeping import comparison, keeps_limit
 from vaporqa.outcomes import Outcome
 from vaporqa.quantities.constants import ICE_POINT
@@ -23,6 +24,9 @@ OPTIONS = {
     "steady_pairs": "how many pairs at least show a steady offset",
     "steady_share": "share of the pairs precise enough to tell that must fit it, such as 0.9",
 }
+
+
+_OPPOSED = Want("one form says that it was detected, the other that it was not", ())
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,25 +70,35 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     offset = np.concatenate([off[picked], np.array([one.ratio - 1.0 for one in steady])])
     past = ~keeps_limit(wrong, np.abs(offset), comparison(evidence))
     state[pairs.row[broken]] = Outcome.BROKEN
+    opposed = _opposed(evidence)
+    state[opposed] = np.maximum(state[opposed], Outcome.UNPROVEN)
+    doubt, plain = len(opposed), len(entry)
     explained = [np.flatnonzero(one.pairs) for one in steady]
     own = _links((size + place, np.unique(pairs.row[index])) for place, index in enumerate(explained))
     return (
         Judged(
             state=state,
-            row=np.concatenate([pairs.row[picked], np.full(len(steady), -1, np.int64)]),
-            outcome=np.full(len(entry), Outcome.BROKEN, np.uint8),
-            limit=np.where(past, rule.limits.index(wrong), rule.limits.index(agree)).astype(np.int16),
-            measured=offset,
-            want=np.full(len(entry), -1, np.int16),
-            wants=(),
-            hard=np.zeros(len(entry), bool),
-            facts=_facts(evidence, pairs, entry, steady, size),
-            results=_reached(pairs, picked, explained),
-            subject=np.array([""] * size + _subjects(evidence, steady), dtype=object),
+            row=np.concatenate([pairs.row[picked], np.full(len(steady), -1, np.int64), opposed]),
+            outcome=np.repeat(np.array([Outcome.BROKEN, Outcome.UNPROVEN], np.uint8), [plain, doubt]),
+            limit=np.append(
+                np.where(past, rule.limits.index(wrong), rule.limits.index(agree)), np.full(doubt, -1)
+            ).astype(np.int16),
+            measured=np.append(offset, np.full(doubt, np.nan)),
+            want=np.repeat(np.array([-1, 0], np.int16), [plain, doubt]),
+            wants=(_OPPOSED,),
+            hard=np.repeat([False, True], [plain, doubt]),
+            facts=_facts(evidence, pairs, entry, steady, size, opposed),
+            subject=np.array([""] * size + _subjects(evidence, steady) + [""] * doubt, dtype=object),
             alone=True,
             own=own,
         ),
     )
+
+
+def _opposed(evidence: Evidence) -> Int64:
+    """Rows by mass whose row by volume says the opposite of whether it was detected."""
+    assert evidence.results is not None
+    return np.flatnonzero(judged_results(evidence) & evidence.results.opposed).astype(np.int64)
 
 
 def _subjects(evidence: Evidence, steady: list[_Steady]) -> list[str]:
@@ -109,16 +123,6 @@ def _worst_of_rows(pairs: Pairs, off: Float, room: Float, broken: Bool) -> Int64
     first = np.ones(len(order), bool)
     first[1:] = pairs.row[order][1:] != pairs.row[order][:-1]
     return order[first].astype(np.int64)
-
-
-def _reached(pairs: Pairs, picked: Int64, explained: list[Int64]) -> Links:
-    """The rows by volume of the pairs of each entry, where they are others than those by mass."""
-    apart = np.flatnonzero(pairs.row[picked] != pairs.other[picked]).astype(np.int64)
-    steady = _links(
-        (len(picked) + place, pairs.other[index][pairs.row[index] != pairs.other[index]])
-        for place, index in enumerate(explained)
-    )
-    return Links(np.concatenate([apart, steady.entry]), np.concatenate([pairs.other[picked[apart]], steady.target]))
 
 
 def _laboratories(evidence: Evidence) -> tuple[Texts, bool]:
@@ -152,7 +156,7 @@ def _steady(rule: Rule, evidence: Evidence, pairs: Pairs, off: Float, room: Floa
     return found
 
 
-def _facts(evidence: Evidence, pairs: Pairs, entry: Int64, steady: list[_Steady], size: int) -> Facts:
+def _facts(evidence: Evidence, pairs: Pairs, entry: Int64, steady: list[_Steady], size: int, opposed: Int64) -> Facts:
     names = evidence.analyte_names(pairs.row[entry])
     what = np.array([one.replace("_", " ") for one in QUANTITIES], dtype=object)[pairs.quantity[entry]]
     subject = (names + ", " + what).astype(object) if len(entry) else np.empty(0, object)
@@ -162,10 +166,11 @@ def _facts(evidence: Evidence, pairs: Pairs, entry: Int64, steady: list[_Steady]
         subject[place] = f"{count} pairs alike, such as {subject[place]}"
         kelvin = (evidence.project.reference_temperature + ICE_POINT.value) / one.ratio
         hint[place] = f"; it fits a reference temperature of {kelvin - ICE_POINT.value:.1f} degC"
+    nothing = np.full(len(opposed), np.nan)
     return {
-        "subject": Labels(subject),
-        "mass": Amounts(pairs.mass[entry], "ug/m3"),
-        "volume": Amounts(pairs.volume[entry], "ppbv"),
-        "expected": Amounts(pairs.converted[entry], "ug/m3"),
-        "hint": Labels(hint),
+        "subject": Labels(np.append(subject, evidence.analyte_names(opposed))),
+        "mass": Amounts(np.append(pairs.mass[entry], nothing), "ug/m3"),
+        "volume": Amounts(np.append(pairs.volume[entry], nothing), "ppbv"),
+        "expected": Amounts(np.append(pairs.converted[entry], nothing), "ug/m3"),
+        "hint": Labels(np.append(hint, np.full(len(opposed), "", object))),
     }

@@ -83,7 +83,9 @@ class Evidence:
             if name in self.__dict__:
                 later.__dict__[name] = self.__dict__[name]
         if self.results is not None:
-            later.__dict__["results"] = self.results.after_blanks(nondetect, at)
+            later.__dict__["results"] = self.results.after_blanks(
+                nondetect, at, self.molar_mass(self.results.analyte), self.molar_volume
+            )
         return later
 
     # Ids

@@ -139,6 +139,18 @@ def parents_by_pair(ev: Evidence) -> Int64:
     return parent
 
 
+def _in_a_shared_form(family: Int8, other_form: Int64, first: Int64, second: Int64) -> tuple[Int64, Int64]:
+    """Rows to compare: where the forms of two members differ, the other row of the one that stands in both forms."""
+
+    def turned(rows: Int64, partners: Int64) -> Int64:
+        other = other_form[rows]
+        better = (other >= 0) & (family[rows] != family[partners]) & (family[np.maximum(other, 0)] == family[partners])
+        return np.where(better, other, rows)
+
+    first = turned(first, second)
+    return first, turned(second, first)
+
+
 @dataclass(frozen=True, slots=True)
 class Comparison:
     """Two numbers brought to one unit with what is needed to compare them, (m,) each.
@@ -162,7 +174,8 @@ class Comparison:
 def compare(ev: Evidence, first: Int64, second: Int64) -> Comparison:
     """Bring the members of each pair to one unit and gather their limits.
 
-    Members in two families (by volume, by mass) are compared by mass. The limit that counts is the reporting limit,
+    Members in two families (by volume, by mass) are compared in the form that both have, where one of them stands in
+    both forms; else by mass. The limit that counts is the reporting limit,
     else the number beside a nondetect mark; where the profile chooses so, the detection limit.
     """
     results = ev.results
@@ -173,6 +186,7 @@ def compare(ev: Evidence, first: Int64, second: Int64) -> Comparison:
         limit = results.detection_limit
     else:
         limit = results.reporting_limit.or_else(results.nondetect_at)
+    first, second = _in_a_shared_form(number.family, results.other_form, first, second)
     one, other = number.family[first], number.family[second]
     one, other = np.where(one > 0, one, other), np.where(other > 0, other, one)
     family = np.where(one == other, one, BY_MASS).astype(np.int8)

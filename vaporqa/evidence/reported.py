@@ -226,7 +226,12 @@ class Results:
     kind : object
         Word of the row's kind.
     target : bool
-        Target or tentative, and no exact copy of another row.
+        Target or tentative, no exact copy of another row, and not the form by volume of a result by mass: rules judge
+        these rows.
+    form_of : int64
+        For a row by volume that is the other form of a result: the row by mass, else -1. It is detected where that is.
+    opposed : bool
+        Rows by mass whose form by volume says the opposite of whether it was detected.
     detected : int8
         DETECTED, NONDETECT or UNSTATED (unproven, never a nondetect).
     result, reporting_limit, detection_limit, limit_of_detection, nondetect_at : Values
@@ -242,6 +247,8 @@ class Results:
     analyte: Int64
     kind: Texts
     target: Bool
+    form_of: Int64
+    opposed: Bool
     detected: Int8
     result: Values
     reporting_limit: Values
@@ -261,6 +268,19 @@ class Results:
         return np.asarray((self.flags >> FLAG_MEANINGS.index(meaning)) & 1 == 1)
 
     @property
+    def reachable(self) -> Bool:
+        """Rows that what reaches a sample reaches: targets, and the other forms of targets."""
+        return np.asarray(self.target | ((self.form_of >= 0) & self.target[self.form_of]))
+
+    @property
+    def other_form(self) -> Int64:
+        """The other row of each row that is one of two forms, either way; -1 elsewhere."""
+        out = self.form_of.copy()
+        rows = np.flatnonzero(self.form_of >= 0)
+        out[self.form_of[rows]] = rows
+        return out
+
+    @property
     def ceiling(self) -> Values:
         """What a nondetect counts as: the limit a blank gave it, else the number beside its mark, else its limit."""
         own = self.nondetect_at.or_else(self.reporting_limit)
@@ -272,8 +292,26 @@ class Results:
             own.hard & ~blank,
         )
 
-    def after_blanks(self, nondetect: Bool, at: Float) -> Results:
-        """The same results once blanks have turned some detects into nondetects at a stated limit."""
+    def after_blanks(self, nondetect: Bool, at: Float, molar_mass: Float, molar_volume: float) -> Results:
+        """The same results once blanks have turned some detects into nondetects at a stated limit.
+
+        Parameters
+        ----------
+        nondetect : bool (n,)
+        at : float64 (n,)
+            Canonical, in the family of each result.
+        molar_mass : float64 (n,)
+            g/mol by row; a form by volume is turned with its form by mass, at the same limit. Where the molar mass is
+            not known that limit is infinite: it cannot be stated.
+        molar_volume : float
+            L/mol.
+        """
+        rows = np.flatnonzero(self.form_of >= 0)
+        rows = rows[nondetect[self.form_of[rows]]]
+        nondetect, at = nondetect.copy(), at.copy()
+        nondetect[rows] = True
+        by_volume = at[self.form_of[rows]] * molar_volume / molar_mass[rows]
+        at[rows] = np.where(np.isfinite(by_volume), by_volume, np.inf)
         detected = np.where(nondetect, NONDETECT, self.detected).astype(np.int8)
         return replace(self, detected=detected, blank_limit=at)
 
@@ -335,12 +373,16 @@ def results_of(table: Table, sample: Int64, analyte: Int64, batch: Int64) -> Res
         beside = beside.or_else(
             Values(np.where(marked, result.value, np.nan), result.family, marked, ~result.known & False)
         )
+    form_of = table.form_of.astype(np.int64) if table.form_of is not None else np.full(table.rows, -1, np.int64)
+    detected, opposed = _as_by_mass(_detected(table, amount, flags), form_of)
     return Results(
         sample=sample,
         analyte=analyte,
         kind=kind,
-        target=table.counts & _is_target(table),
-        detected=_detected(table, amount, flags),
+        target=table.counts & _is_target(table) & (form_of < 0),
+        form_of=form_of,
+        opposed=opposed,
+        detected=detected,
         result=result,
         nondetect_at=beside,
         form=form,
@@ -351,6 +393,16 @@ def results_of(table: Table, sample: Int64, analyte: Int64, batch: Int64) -> Res
         blank_limit=np.full(table.rows, np.nan),
         **limits,
     )
+
+
+def _as_by_mass(detected: Int8, form_of: Int64) -> tuple[Int8, Bool]:
+    """Status of each row, a form by volume as its form by mass; and rows by mass whose other form says otherwise."""
+    opposed = np.zeros(len(detected), bool)
+    rows = np.flatnonzero(form_of >= 0)
+    opposed[form_of[rows]] = detected[rows] != detected[form_of[rows]]
+    out = detected.copy()
+    out[rows] = detected[form_of[rows]]
+    return out, opposed
 
 
 def _is_target(table: Table) -> Bool:

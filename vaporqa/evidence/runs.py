@@ -59,8 +59,8 @@ def runs_of(ev: Evidence) -> Runs:
     why = np.full(n, "", object)
     counts_for = np.where(table.copy_of >= 0, table.copy_of, -1).astype(np.int64)
     group = np.full(n, -1, np.int64)
-    form = table.form_of if table.form_of is not None else np.full(n, -1, np.int32)
-    target = np.flatnonzero(results.target & (form < 0))
+    form = results.form_of
+    target = np.flatnonzero(results.target)
     numbered, count = group_numbers(
         results.sample[target], results.analyte[target], results.method[target], results.fraction[target]
     )

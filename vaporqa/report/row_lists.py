@@ -61,6 +61,11 @@ def _named_directly(review: Review, rows: int) -> tuple[Int64, Int64]:
         return starts, found
     row = np.repeat(np.arange(rows, dtype=np.int64), np.diff(starts))
     own = _is_own(review, row, found, rows)
+    results = review.evidence.results
+    if results is not None and (results.form_of >= 0).any():
+        # The other form names what its fellow names, notes included.
+        other = results.other_form[row]
+        own |= (other >= 0) & _is_own(review, other, found, rows)
     pair = found * rows + row
     links = findings.results
     link_pair = links.entry * rows + links.target

@@ -18,7 +18,7 @@ from vaporqa.tables.values import Bool, Int64, UInt8
 #: Kinds of samples whose results the first page counts.
 FIELD_KINDS = ("primary", "field_duplicate", "field_replicate")
 #: Groups of result rows, each row in one, the first that fits.
-COPIES, OTHER_ROWS, SET_ASIDE, FIELD, UNKNOWN_KIND, BLANKS, OTHER_SAMPLES = range(7)
+COPIES, OTHER_ROWS, OTHER_FORMS, SET_ASIDE, FIELD, UNKNOWN_KIND, BLANKS, OTHER_SAMPLES = range(8)
 GROUP_NAMES = {
     FIELD: "results of field samples",
     UNKNOWN_KIND: "results of samples whose kind is not known",
@@ -27,6 +27,7 @@ GROUP_NAMES = {
     SET_ASIDE: "runs set aside",
     COPIES: "exact copies of other rows",
     OTHER_ROWS: "rows of surrogates, internal standards and observations",
+    OTHER_FORMS: "rows by volume of results that stand by mass as well",
 }
 _ONE_OF_GROUP = {
     FIELD: "result of a field sample",
@@ -36,6 +37,7 @@ _ONE_OF_GROUP = {
     SET_ASIDE: "run set aside",
     COPIES: "exact copy of another row",
     OTHER_ROWS: "row of a surrogate, internal standard or observation",
+    OTHER_FORMS: "row by volume of a result that stands by mass as well",
 }
 
 
@@ -164,6 +166,7 @@ def result_groups(review: Review) -> Int64:
     group = np.array([by_name[name] for name in names.tolist()], np.int64)[kind]
     group[review.final.in_use == 0] = SET_ASIDE
     group[~results.target] = OTHER_ROWS
+    group[results.form_of >= 0] = OTHER_FORMS
     group[~table.counts] = COPIES
     return group
 

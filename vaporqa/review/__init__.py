@@ -11,7 +11,7 @@ from vaporqa.evidence.made import with_samples
 from vaporqa.outcomes import Effect, Letter
 from vaporqa.review.coverage import coverage_of
 from vaporqa.review.final import final_of
-from vaporqa.review.gathering import Pile, keys_and_ids, pile_of, reached_counts, sort_piles
+from vaporqa.review.gathering import Pile, keys_and_ids, pile_of, reached_counts, sort_piles, with_other_forms
 from vaporqa.review.phases import judge, rules_in_force
 from vaporqa.review.standings import Reach, csr, effects_on_results, settle_tables
 from vaporqa.review.unjudged import RESULT_JUDGED, unjudged
@@ -49,7 +49,7 @@ def review_folder(project: Project, tables: Tables, rulebook: Rulebook) -> Revie
     cautions = _cautions(rules, judged)
     piles = sort_piles(
         [
-            pile_of(index, rules[index], number, one, tables)
+            with_other_forms(pile_of(index, rules[index], number, one, tables), evidence)
             for number, (index, one) in enumerate(judged)
             if rules[index].topic != CAUTIONS
         ],

@@ -84,8 +84,6 @@ def completeness_of(review: Review) -> tuple[Completeness, tuple[Completeness, .
     assert table is not None
     soil_gas = np.append(evidence.samples.soil_gas == YES, False)
     use = results.target & (evidence.in_use != 0) & (results.kind != "tentative") & soil_gas[results.sample]
-    if table.form_of is not None:
-        use &= table.form_of < 0
     rows = np.flatnonzero(use).astype(np.int64)
     became = _OF_STANDING[review.settled["results"].standing[rows]]
     planned = _planned(evidence, rows, became)

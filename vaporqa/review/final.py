@@ -26,7 +26,8 @@ def final_of(evidence: Evidence) -> Final | None:
         limit = np.where(ceiling.known & (ceiling.family == family), ceiling.value / factor, np.nan)
         blank = results.blank_limit / factor
     limit = np.where(np.isfinite(blank), blank, limit)
-    limit = np.where(results.detected == 0, _tidy(limit), np.nan)
+    # A limit that a blank gave the other form, and that no molar mass brings to this one, cannot be stated.
+    limit = np.where((results.detected == 0) & ~np.isinf(results.blank_limit), _tidy(limit), np.nan)
     return Final(results.detected, value, limit, unit, evidence.in_use, evidence.runs.counts_for)
 
 

@@ -98,6 +98,26 @@ def pile_of(rule_index: int, rule: Rule, judged_index: int, judged: Judged, tabl
     )  # fmt: skip
 
 
+def with_other_forms(pile: Pile, evidence: Evidence) -> Pile:
+    """Take what stands on or reaches one form of a result to its other form, so that both end alike."""
+    results = evidence.results
+    if results is None or not (results.form_of >= 0).any():
+        return pile
+    other, size = results.other_form, len(results.form_of)
+    entry, row = pile.results.entry, pile.results.target
+    detect, nondetect = pile.pair_detect, pile.pair_nondetect
+    if pile.table == "results":
+        entry, row = np.concatenate([pile.own.entry, entry]), np.concatenate([pile.own.target, row])
+        detect = np.concatenate([pile.detect[pile.own.entry], detect])
+        nondetect = np.concatenate([pile.nondetect[pile.own.entry], nondetect])
+    partner = other[row]
+    new = (partner >= 0) & ~np.isin(entry * size + partner, entry * size + row)
+    pile.results = Links(np.append(pile.results.entry, entry[new]), np.append(pile.results.target, partner[new]))
+    pile.pair_detect = np.append(pile.pair_detect, detect[new]).astype(np.int16)
+    pile.pair_nondetect = np.append(pile.pair_nondetect, nondetect[new]).astype(np.int16)
+    return pile
+
+
 def _columns(judged: Judged, lead: Int64) -> Texts | None:
     fact = judged.facts.get("column")
     return fact.values[lead] if isinstance(fact, Labels) else None
@@ -215,7 +235,7 @@ def reached_counts(evidence: Evidence, size: int, samples: Links, results: Links
         found = evidence.results
         per = np.zeros(evidence.sample_count, np.int64)
         if found is not None:
-            use = found.target & (found.sample >= 0)
+            use = found.reachable & (found.sample >= 0)
             per = np.bincount(found.sample[use], minlength=evidence.sample_count)
         np.add.at(out, samples.entry, per[samples.target])
     return out

@@ -147,17 +147,14 @@ def indicators_of(review: Review) -> Indicators | None:
 
 
 def results_that_count(review: Review) -> Bool:
-    """Target and tentative results in use of primary, duplicate and replicate samples, (n results,).
-
-    A row by volume that is the other form of a row by mass is not counted a second time.
-    """
+    """Target and tentative results in use of primary, duplicate and replicate samples, (n results,)."""
     evidence, table = review.evidence, review.tables.get("results")
     results = evidence.results
     assert results is not None
     assert table is not None
     kinds = np.append(np.isin(evidence.samples.kind.astype(str), SOIL_GAS_KINDS), False)
     counts: Bool = results.target & (evidence.in_use != 0) & kinds[results.sample]
-    return counts if table.form_of is None else counts & (table.form_of < 0)
+    return counts
 
 
 def pooled_rsd(rpd: Float) -> float:
@@ -189,9 +186,6 @@ def _precision(review: Review) -> tuple[Precision, tuple[Precision, ...]]:
     assert results is not None
     assert table is not None
     first, second = evidence.pairs.first, evidence.pairs.second
-    if table.form_of is not None:
-        once = (table.form_of[first] < 0) & (table.form_of[second] < 0)
-        first, second = first[once], second[once]
     both = compare(evidence, first, second)
     standing = review.settled["results"].standing
     rejected = (standing[first] == Standing.REJECTED) | (standing[second] == Standing.REJECTED)

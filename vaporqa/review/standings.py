@@ -47,7 +47,7 @@ class Reach:
             no = np.zeros(0, bool)
             return Reach(Masks.none(0), no, no)
         n = table.rows
-        takes = results.target & (results.sample >= 0)
+        takes = results.reachable & (results.sample >= 0)
         air = np.append(np.isin(np.array(evidence.analytes.cas, dtype=str), AIR_GASES), False)[results.analyte]
         own_tracer = _own_tracer(evidence)
         lets_air_in = np.array([rule.air_let_in for rule in rules], bool)[findings.rule]
