@@ -9,7 +9,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from vaporqa.comparing import Comparison, compare_reviews
+from vaporqa.comparing import Comparison, Run, RunComparison, compare_reviews, compare_runs, read_run
 from vaporqa.errors import VaporqaError
 from vaporqa.intake import load_project, read_folder
 from vaporqa.outcomes import Standing
@@ -184,3 +184,28 @@ def compare(folder: str | Path, *, against: str | Sequence[str], rules: Sequence
     tables = read_folder(home, project)
     before, after = (review_folder(project, tables, book) for book in books)
     return Compared(compare_reviews(before, after), before.tables)
+
+
+def compare_written(old: str | Path, new: str | Path) -> RunComparison:
+    """Compare two runs that `Checked.write` (or ``vaporqa check --out``) wrote.
+
+    Parameters
+    ----------
+    old, new : str or Path
+        Folders of the earlier and the later run.
+
+    Raises
+    ------
+    FolderError
+        A folder holds no run, or a run that is not whole; all problems of both at once.
+    """
+    runs: list[Run] = []
+    faults: list[VaporqaError] = []
+    for folder in (old, new):
+        try:
+            runs.append(read_run(Path(folder)))
+        except VaporqaError as fault:
+            faults.append(fault)
+    if faults:
+        raise type(faults[0])(problem for fault in faults for problem in fault.problems)
+    return compare_runs(*runs)

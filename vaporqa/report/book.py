@@ -72,7 +72,7 @@ def book_of(rulebook: Rulebook) -> Book:
 def book(rulebook: Rulebook, *, html: bool) -> bytes:
     """Return the rulebook as an HTML page or as Markdown, UTF-8."""
     made = book_of(rulebook)
-    return (_html(made) if html else _markdown(made)).encode("utf-8")
+    return _html(made) if html else _markdown(made).encode("utf-8")
 
 
 def _lines(rule: Rule) -> list[Line]:
@@ -217,16 +217,7 @@ def _md(text: str) -> str:
 # -- HTML ------------------------------------------------------------------------------------------------------------
 
 
-def _html(made: Book) -> str:
-    import jinja2  # start-up time: Markdown needs none of it
+def _html(made: Book) -> bytes:
+    from vaporqa.report.templating import rendered  # start-up time: Markdown needs none of it
 
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("vaporqa.report", "templates"),
-        autoescape=True,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        undefined=jinja2.StrictUndefined,
-    )
-    return environment.get_template("book.html.j2").render(
-        made=made, opening=_opening(made), headings=HEADINGS, backings=BACKING_MEANINGS
-    )
+    return rendered("book.html.j2", made=made, opening=_opening(made), headings=HEADINGS, backings=BACKING_MEANINGS)
