@@ -58,7 +58,7 @@ class Checked:
         counts = self.report.tally.tables.values()
         return max((standing for standing in Standing for one in counts if one[standing]), default=Standing.USABLE)
 
-    def write(self, out: str | Path, *, command: Sequence[str] = ()) -> Path:
+    def write(self, out: str | Path, *, command: Sequence[str] = (), flags_as: Sequence[str] = ()) -> Path:
         """Write report.html, the flag files, findings.csv, review.json and run.json into `out`.
 
         Parameters
@@ -67,13 +67,17 @@ class Checked:
             A new or empty folder, or an earlier run's.
         command : sequence of str
             The command line, for run.json.
+        flags_as : sequence of str
+            Further forms of the flag files: `parquet`, `xlsx`.
 
         Raises
         ------
         OutputError
             The folder holds something else, or cannot be written.
         """
-        return write_run(self.report, Path(out), command=command, began=self.began, options=self.options)
+        return write_run(
+            self.report, Path(out), command=command, began=self.began, options=self.options, flags_as=flags_as
+        )
 
     def text(self, *, colour: bool = False, out: Path | None = None) -> str:
         """Return the review as text for a terminal of 80 columns."""

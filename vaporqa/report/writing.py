@@ -17,6 +17,7 @@ from typing import Any
 
 from vaporqa.errors import OutputError, Problem
 from vaporqa.report.flagged import findings_file, flag_file
+from vaporqa.report.flags_as import WORKBOOK, parquet_file, workbook_file
 from vaporqa.report.machine import as_json, review_json, run_json
 from vaporqa.report.page import page
 from vaporqa.report.sentences import Sentences
@@ -26,7 +27,7 @@ from vaporqa.review.values import Review
 #: An earlier run's folder is known by this file.
 REVIEW_FILE = "review.json"
 RUN_FILE = "run.json"
-_OURS = ("report.html", "findings.csv", REVIEW_FILE, RUN_FILE)
+_OURS = ("report.html", "findings.csv", REVIEW_FILE, RUN_FILE, WORKBOOK)
 _FLAGS = "flags"
 
 
@@ -59,6 +60,7 @@ def write_run(
     command: Sequence[str] = (),
     began: dt.datetime | None = None,
     options: Mapping[str, Any] | None = None,
+    flags_as: Sequence[str] = (),
 ) -> Path:
     """Write every file of a run into `out`.
 
@@ -69,6 +71,8 @@ def write_run(
         A new or empty folder, or an earlier run's, whose files are replaced and whose stale ones go.
     command, began, options
         For run.json.
+    flags_as : sequence of str
+        Further forms of the flag files: `parquet`, `xlsx`.
 
     Returns
     -------
@@ -88,7 +92,7 @@ def write_run(
         out.mkdir(parents=True, exist_ok=True)
         aside = Path(tempfile.mkdtemp(prefix=".vaporqa-", dir=out))
         try:
-            written = {name: _write(aside / name, pieces) for name, pieces in _contents(report)}
+            written = {name: _write(aside / name, pieces) for name, pieces in _contents(report, flags_as)}
             run = run_json(report.review, command=command, began=began, options=options or {}, written=written)
             _write(aside / RUN_FILE, [as_json(run)])
             _move(aside, out, [*written, RUN_FILE])
@@ -142,10 +146,14 @@ def _some(names: Sequence[str]) -> str:
     return f"{shown} and {len(names) - 3} more" if len(names) > 3 else shown
 
 
-def _contents(report: Report) -> Iterator[tuple[str, Iterable[bytes]]]:
+def _contents(report: Report, flags_as: Sequence[str]) -> Iterator[tuple[str, Iterable[bytes]]]:
     review, sentences = report.review, report.sentences
     for table in review.tables.tables:
         yield f"{_FLAGS}/{table}.csv", flag_file(review, table, sentences)
+        if "parquet" in flags_as:
+            yield f"{_FLAGS}/{table}.parquet", [parquet_file(review, table, sentences)]
+    if "xlsx" in flags_as:
+        yield WORKBOOK, [workbook_file(review, sentences)]
     yield "findings.csv", findings_file(review, sentences)
     yield REVIEW_FILE, [as_json(review_json(review, report.tally, sentences))]
     yield "report.html", [page(review, report.tally, sentences)]
@@ -168,8 +176,8 @@ def _move(aside: Path, out: Path, names: Sequence[str]) -> None:
     for name in sorted(names, key=lambda one: one != REVIEW_FILE):
         (aside / name).replace(out / name)
     keep = set(names)
-    for stale in (out / _FLAGS).glob("*.csv"):
-        if f"{_FLAGS}/{stale.name}" not in keep:
+    for stale in (out / _FLAGS).iterdir():
+        if stale.suffix in (".csv", ".parquet") and f"{_FLAGS}/{stale.name}" not in keep:
             stale.unlink()
     for name in _OURS:
         if name not in keep:
