@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import datetime as dt
+import tempfile
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from vaporqa import __version__
 from vaporqa.comparing import Comparison, Run, RunComparison, compare_reviews, compare_runs, read_run
-from vaporqa.errors import VaporqaError
+from vaporqa.errors import FolderError, Problem, VaporqaError
 from vaporqa.intake import load_project, read_folder
 from vaporqa.outcomes import Standing
 from vaporqa.report.flagged import frames
@@ -21,6 +23,7 @@ from vaporqa.review import review_folder
 from vaporqa.review.values import Review
 from vaporqa.rulebook import load_rulebook
 from vaporqa.tables.values import Tables
+from vaporqa.verifying import Difference, changed_since, first_difference, read_manifest
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -75,9 +78,8 @@ class Checked:
         OutputError
             The folder holds something else, or cannot be written.
         """
-        return write_run(
-            self.report, Path(out), command=command, began=self.began, options=self.options, flags_as=flags_as
-        )
+        options = {**self.options, "flags_as": list(flags_as)}
+        return write_run(self.report, Path(out), command=command, began=self.began, options=options, flags_as=flags_as)
 
     def text(self, *, colour: bool = False, out: Path | None = None) -> str:
         """Return the review as text for a terminal of 80 columns."""
@@ -147,7 +149,7 @@ def check(
     if rulebook is None or tables is None:
         # Rules and tables are read apart, so that one run names everything that is wrong with either.
         raise type(faults[0])(problem for fault in faults for problem in fault.problems)
-    options = {"profile": profiles, "rules": [str(one) for one in rules]}
+    options = {"profile": profiles, "rules": [str(Path(one).resolve()) for one in rules]}
     return Checked(Report.of(review_folder(project, tables, rulebook)), options, began)
 
 
@@ -213,3 +215,52 @@ def compare_written(old: str | Path, new: str | Path) -> RunComparison:
     if faults:
         raise type(faults[0])(problem for fault in faults for problem in fault.problems)
     return compare_runs(*runs)
+
+
+@dataclass(frozen=True, slots=True)
+class Verified:
+    """Whether a run came out again: the first difference (None where there is none), and how many files were compared.
+
+    `note` says what else is not the same, such as the version of vaporqa.
+    """
+
+    difference: Difference | None
+    files: int
+    note: str = ""
+
+
+def verify(out: str | Path, *, folder: str | Path | None = None) -> Verified:
+    """Run again what the run.json of a run states, and compare every file with what comes out.
+
+    Parameters
+    ----------
+    out : str or Path
+        Folder of the run.
+    folder : str or Path, optional
+        Project folder, where it is no longer where run.json says.
+
+    Raises
+    ------
+    FolderError
+        The folder holds no run, or the project folder cannot be read.
+    """
+    manifest = read_manifest(Path(out))
+    home = Path(folder) if folder is not None else manifest.folder
+    if not home.is_dir():
+        mend = "name it with --folder"
+        raise FolderError(Problem(str(home), 0, 0, "the project folder of this run is not there", mend))
+    note = ""
+    if manifest.version != __version__:
+        note = f"the run was made by vaporqa {manifest.version}, this is {__version__}"
+    lost = changed_since(manifest, home, manifest.rule_files)
+    if lost is not None:
+        return Verified(lost, 0, note)
+    options = manifest.options
+    again = check(home, profile=options.get("profile") or (), rules=options.get("rules") or ())
+    lost = changed_since(manifest, home, again.review.rulebook.files)
+    if lost is not None:
+        return Verified(lost, 0, note)
+    with tempfile.TemporaryDirectory(prefix="vaporqa-") as scratch:
+        second = again.write(Path(scratch) / "run", flags_as=options.get("flags_as") or ())
+        names = dict.fromkeys([*manifest.written, *read_manifest(second).written])
+        return Verified(first_difference(manifest.out, second, list(names)), len(names), note)
