@@ -16,7 +16,7 @@ import numpy as np
 from vaporqa.criteria import Limit, Option, Rule, Sense
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.conditions import Met, conditions
-from vaporqa.evidence.judged import Judged, Labels, Measured, Want, judged_from
+from vaporqa.evidence.judged import Judged, Labels, Measured, Want, is_among, judged_from
 from vaporqa.evidence.keeping import badness, comparison, keeps_limit
 from vaporqa.evidence.measures import MEASURES
 from vaporqa.outcomes import Outcome
@@ -202,7 +202,7 @@ def _other(evidence: Evidence, limit: Limit, measured: Measured) -> Measured:
 def _keeps(rule: Rule, limit: Limit, held: Measured, compare: str) -> Bool:
     """Entries that keep a limit; one of words is held against the case that has the name of the measure."""
     if limit.sense is Sense.IS:
-        return np.isin(held.cases[limit.measure or rule.measure].astype(str), limit.words)
+        return is_among(held.cases[limit.measure or rule.measure], limit.words)
     return keeps_limit(limit, held.value, compare)
 
 
@@ -215,5 +215,5 @@ def case_fits(when: Mapping[str, Option], measured: Measured) -> Bool:
         if case is None:
             fact = measured.facts[key]
             case = fact.values if isinstance(fact, Labels) else np.full(len(measured.row), "", object)
-        fits &= np.isin(case.astype(str), listed)
+        fits &= is_among(case, listed)
     return fits

@@ -18,7 +18,7 @@ import numpy as np
 from vaporqa.criteria import Limit, Option, Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.date_slips import ANALYSED, COLLECTED, batches_of, candidates, chain_of
-from vaporqa.evidence.judged import Fact, Judged, Labels, Measured, Stamps, Want, judged_from
+from vaporqa.evidence.judged import Fact, Judged, Labels, Measured, Stamps, Want, is_among, judged_from
 from vaporqa.evidence.keeping import ROUNDED, comparison, keeps_limit, rounded
 from vaporqa.evidence.measures import MEASURES
 from vaporqa.outcomes import Outcome
@@ -115,7 +115,7 @@ class _Sheet:
 
     def __init__(self, measured: Measured, words: dict[tuple[str, str], int], compare: str) -> None:
         size = len(measured.row)
-        case_unknown = (measured.cases["container"] == "") | (measured.cases["medium"] == "")
+        case_unknown = is_among(measured.cases["container"], [""]) | is_among(measured.cases["medium"], [""])
         no_case = measured.concerned & case_unknown
         self.waiting = measured.concerned & ~no_case
         self.seen = np.where(no_case, _LACKS, 0).astype(np.int8)
@@ -225,7 +225,7 @@ class _Cases:
                 analyte = self.measured.extra["analyte"].astype(np.int64)
                 found = np.append(self.evidence.analytes.in_class(word), False)[analyte]
             else:
-                found = np.asarray(self.measured.cases[key] == word, dtype=bool)
+                found = is_among(self.measured.cases[key], [word])
             self._found[key, word] = found
         return self._found[key, word]
 

@@ -15,6 +15,7 @@ from importlib import import_module
 import click
 
 from vaporqa import __version__
+from vaporqa.cli import own_process
 from vaporqa.cli.screen import close_quietly
 from vaporqa.errors import VaporqaError
 
@@ -73,6 +74,7 @@ def group() -> None:
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and exit with its code."""
+    own_process.OURS.append(True)
     sys.exit(run(arguments))
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from vaporqa.cli.own_process import leave_pandas_out
 from vaporqa.cli.screen import say
 from vaporqa.errors import OutputError, Problem, UsageError, VaporqaError, did_you_mean
 
@@ -154,6 +155,7 @@ def _review(
     folder: Path, into: Path | None, asked: Sequence[Asked], profiles: Sequence[str], rules: Sequence[Path],
     flags_as: Sequence[str], fail_on: str,
 ) -> int:  # fmt: skip
+    leave_pandas_out()
     from vaporqa.library import check  # start-up time: --help needs none of it
     from vaporqa.outcomes import Standing
     from vaporqa.report.flags_as import check_forms

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from vaporqa.evidence.cells import Known, Moment
-from vaporqa.evidence.judged import NO_FACTS, Facts, Links, Measured, Want
+from vaporqa.evidence.judged import NO_FACTS, Coded, Facts, Links, Measured, Want
 from vaporqa.tables.values import Bool, Float, Int64, Texts
 
 
@@ -67,7 +67,7 @@ class Asked:
         facts: Facts = NO_FACTS,
         samples: Links | None = None,
         results: Links | None = None,
-        cases: Mapping[str, Texts] | None = None,
+        cases: Mapping[str, Texts | Coded] | None = None,
         table: str = "",
         noted: Bool | None = None,
         only_at_most: Bool | None = None,

@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vaporqa.evidence.asked import Asked
-from vaporqa.evidence.cells import NO_ROW, Moment, missing_moments, moments, pick, take_words, words
+from vaporqa.evidence.cells import NO_ROW, TWO_ROWS, Moment, missing_moments, moments, pick, words
 from vaporqa.evidence.collected import GAS_CONTAINERS, GAS_MATRICES
-from vaporqa.evidence.judged import Facts, Labels, Measured, Stamps
+from vaporqa.evidence.judged import Coded, Facts, Labels, Measured, Stamps
 from vaporqa.tables.values import Bool, Float, Int64, Texts
 
 if TYPE_CHECKING:
@@ -70,8 +70,15 @@ def judged_results(ev: Evidence) -> Bool:
     return np.asarray(ev.results.target & (ev.in_use != 0))
 
 
-def _medium_of_results(ev: Evidence, rows: Int64) -> tuple[Texts, Bool]:
-    """`gas`, `soil`, `water` or empty by result; unknown in a gas container is gas; and unreadable words."""
+def _coded(values: Texts, hard: Bool, row: Int64) -> tuple[Coded, Bool]:
+    """Gather words by row; NO_ROW gives an empty word, TWO_ROWS a hard one."""
+    if not len(values):
+        return Coded(np.zeros(len(row), np.int64), np.array([""], dtype=object)), row == TWO_ROWS
+    return Coded.of(values).take(row), ((row >= 0) & hard[np.maximum(row, 0)]) | (row == TWO_ROWS)
+
+
+def _medium_of_samples(ev: Evidence) -> tuple[Texts, Bool]:
+    """`gas`, `soil`, `water` or empty by sample; unknown in a gas container is gas; and unreadable words."""
     samples = ev.samples
     matrix = samples.matrix
     group = np.full(len(matrix), "", object)
@@ -80,8 +87,7 @@ def _medium_of_results(ev: Evidence, rows: Int64) -> tuple[Texts, Bool]:
     group[matrix == "water"] = "water"
     open_word = (group == "") & ~np.isin(matrix.astype(str), ("soil", "water"))
     group[open_word & np.isin(samples.container.astype(str), GAS_CONTAINERS)] = "gas"
-    hard = samples.matrix_hard & (group == "")
-    return take_words(group, hard, ev.results.sample[rows] if ev.results is not None else rows)
+    return group, np.asarray(samples.matrix_hard & (group == ""))
 
 
 def _spaced(found: Texts) -> Texts:
@@ -99,7 +105,7 @@ class ResultCases:
     ----------
     rows : int64
         Rows of results.
-    container, medium : object
+    container, medium : Coded
         Words, empty where unknown; `container_hard`, `medium_hard` where unreadable.
     preserved_hard : float64
         1 where the word for the preservation cannot be read.
@@ -112,12 +118,12 @@ class ResultCases:
     """
 
     rows: Int64
-    container: Texts
+    container: Coded
     container_hard: Bool
-    medium: Texts
+    medium: Coded
     medium_hard: Bool
     preserved_hard: Float
-    by_name: Mapping[str, Texts]
+    by_name: Mapping[str, Coded]
     analyte: Float
     analyte_name: Texts
     container_name: Texts
@@ -128,10 +134,10 @@ def result_cases(ev: Evidence) -> ResultCases:
     assert ev.results is not None
     rows = np.flatnonzero(judged_results(ev)).astype(np.int64)
     sample = ev.results.sample[rows]
-    container, container_hard = take_words(ev.samples.container, ev.samples.container_hard, sample)
-    medium, medium_hard = _medium_of_results(ev, rows)
-    kept, kept_hard = take_words(*words(ev.tables.get("samples"), "preserved"), ev.sample_row_of_results[rows])
-    cas = np.array([*ev.analytes.cas, ""], dtype=object)[ev.results.analyte[rows]]
+    container, container_hard = _coded(ev.samples.container, ev.samples.container_hard, sample)
+    medium, medium_hard = _coded(*_medium_of_samples(ev), sample)
+    kept, kept_hard = _coded(*words(ev.tables.get("samples"), "preserved"), ev.sample_row_of_results[rows])
+    cas = Coded(ev.results.analyte[rows], np.array([*ev.analytes.cas, ""], dtype=object))
     return ResultCases(
         rows=rows,
         container=container,
@@ -142,7 +148,7 @@ def result_cases(ev: Evidence) -> ResultCases:
         by_name={"medium": medium, "container": container, "preserved": kept, "cas": cas},
         analyte=ev.results.analyte[rows].astype(np.float64),
         analyte_name=ev.analyte_names(rows),
-        container_name=take_words(_spaced(ev.samples.container), ev.samples.container_hard, sample)[0],
+        container_name=Coded(container.codes, _spaced(container.words)).texts,
     )
 
 
@@ -154,9 +160,9 @@ def _elapsed(
     rows = cases.rows
     begin, end = begin.take(rows), end.take(rows)
     asked = Asked(rows, ~precedes(end, begin))
-    asked.need(cases.container != "", "the container", ("samples", "container"), ("containers", "container"))
+    asked.need(~cases.container.is_in(""), "the container", ("samples", "container"), ("containers", "container"))
     asked.hard_where(cases.container_hard)
-    asked.need(cases.medium != "", "the matrix", ("samples", "matrix"))
+    asked.need(~cases.medium.is_in(""), "the matrix", ("samples", "matrix"))
     asked.hard_where(cases.medium_hard)
     asked.need(begin, begin_phrase, *begin_places)
     asked.need(end, end_phrase, *end_places)

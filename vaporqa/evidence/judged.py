@@ -6,7 +6,7 @@ one association of a row (a row may then have several entries, and its state is 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -61,6 +61,39 @@ class Stamps:
     low: Int64
     date_only: Bool
     zone: str = "field"
+
+
+@dataclass(frozen=True, slots=True)
+class Coded:
+    """A column of few distinct words, (m,): number of each entry's word among `words`, which may hold repeats."""
+
+    codes: Int64
+    words: Texts
+
+    @staticmethod
+    def of(values: Texts) -> Coded:
+        """Number the distinct words of a column."""
+        distinct, codes = np.unique(values.astype(str), return_inverse=True)
+        return Coded(codes.reshape(-1).astype(np.int64), distinct.astype(object))
+
+    def take(self, index: Int64, default: str = "") -> Coded:
+        """Gather by index; a negative one gives `default`."""
+        words = np.append(self.words, default).astype(object)
+        return Coded(np.append(self.codes, len(self.words))[np.maximum(index, -1)], words)
+
+    def is_in(self, *wanted: str) -> Bool:
+        """Entries whose word is one of `wanted`, (m,)."""
+        return np.isin(self.words.astype(str), wanted)[self.codes]
+
+    @property
+    def texts(self) -> Texts:
+        """The words themselves, (m,)."""
+        return self.words[self.codes]
+
+
+def is_among(column: Texts | Coded, wanted: Sequence[str]) -> Bool:
+    """Entries of a column whose word is one of `wanted`, (m,)."""
+    return column.is_in(*wanted) if isinstance(column, Coded) else np.isin(column.astype(str), wanted)
 
 
 Fact = Amounts | Labels | Stamps
@@ -119,8 +152,8 @@ class Measured:
     facts: Facts = field(default_factory=lambda: NO_FACTS)
     samples: Links = field(default_factory=Links.none)
     results: Links = field(default_factory=Links.none)
-    #: Text columns by name that `when` conditions of limits look at, (m,) object arrays.
-    cases: Mapping[str, Texts] = field(default_factory=lambda: MappingProxyType({}))
+    #: Text columns by name that `when` conditions of limits look at, (m,) each.
+    cases: Mapping[str, Texts | Coded] = field(default_factory=lambda: MappingProxyType({}))
     #: Table on whose rows the entries sit, where it is not the rule's own (first) one.
     table: str = ""
     #: Entries that can be no more than a note, (m,); None for none.

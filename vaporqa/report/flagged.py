@@ -13,6 +13,7 @@ import pyarrow.compute as pc
 from vaporqa.criteria import Rule
 from vaporqa.outcomes import Standing
 from vaporqa.report.csv_lines import Coded, csv_lines
+from vaporqa.report.flag_shapes import check_frame
 from vaporqa.report.places import finding_place, row_place
 from vaporqa.report.row_lists import RowLists
 from vaporqa.report.sentences import Sentences, limit_of, unit_without_limit
@@ -198,6 +199,7 @@ def frame(review: Review, table: str, sentences: Sentences | None = None) -> pd.
         made["final_value"], made["final_limit"] = review.final.value, review.final.limit
         for name, codes in (("final_detected", review.final.detected), ("final_in_use", review.final.in_use)):
             made[name] = pd.Series(codes == 1, dtype="boolean").mask(codes < 0)
+    check_frame(made, table, home.rows, final=table == "results" and review.final is not None)
     return made
 
 

@@ -11,6 +11,7 @@ from vaporqa import __version__
 from vaporqa.criteria import Rule
 from vaporqa.outcomes import Standing
 from vaporqa.report.bars import bar
+from vaporqa.report.by_sample import SampleLine, by_sample
 from vaporqa.report.digest import (
     SAFETY,
     cautions,
@@ -21,8 +22,10 @@ from vaporqa.report.digest import (
     opening,
     unproven_by_name,
 )
+from vaporqa.report.file_lines import FileLines
 from vaporqa.report.flagged import counts_for, reaches, standing_in
 from vaporqa.report.machine import consequence
+from vaporqa.report.pairs_and_blanks import BlankLine, PairLine, blank_lines, pair_lines
 from vaporqa.report.places import row_place, shown_place
 from vaporqa.report.sentences import Sentences
 from vaporqa.report.tally import FIELD, GROUP_NAMES, UNKNOWN_KIND, Tally, group_count
@@ -41,7 +44,7 @@ from vaporqa.tables.values import Int64
 
 #: No page is larger, whatever the input: browsers and mail gateways refuse what is.
 SIZE_LIMIT = 3_000_000
-_REASON, _CELL = 600, 90
+_REASON = 600
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +57,10 @@ class Room:
     rows: int = 160
     entries: int = 150
     reasons: int = 5
+    samples: int = 60
+    pairs: int = 80
+    blanks: int = 80
+    lines: int = 900
 
     def less(self) -> Room:
         """Half of everything."""
@@ -62,9 +69,10 @@ class Room:
 
 @dataclass(frozen=True, slots=True)
 class FindingLine:
-    """A finding as the page lists it."""
+    """A finding as the page lists it; `anchor` is that of its line on the page, empty for none."""
 
     place: str
+    anchor: str
     key: str
     table: str
     reason: str
@@ -96,6 +104,7 @@ class RowLine:
     table: str
     key: str
     place: str
+    anchor: str
     standing: str
     mark: str
     qualifier: str
@@ -124,24 +133,16 @@ def page(review: Review, tally: Tally, sentences: Sentences) -> bytes:
 
 
 def _render(review: Review, tally: Tally, sentences: Sentences, room: Room) -> bytes:
-    import jinja2  # start-up time: a run without --out makes no page
+    from vaporqa.report.templating import rendered, script_sum  # start-up time: a run without --out makes no page
 
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("vaporqa.report", "templates"),
-        autoescape=True,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        undefined=jinja2.StrictUndefined,
-    )
-    environment.filters["short"] = lambda text, at_most=_CELL: visible(str(text), at_most)
-    environment.filters["count"] = lambda number: f"{int(number):,}"
-    template = environment.get_template("report.html.j2")
+    lines = FileLines(review, room.lines)
     bars = [
         (group, group_count(group, int(tally.results[group].sum())), bar(tally.results[group]))
         for group in (FIELD, UNKNOWN_KIND)
         if group in tally.results
     ]
-    text = template.render(
+    return rendered(
+        "report.html.j2",
         review=review,
         project=review.project,
         tally=tally,
@@ -169,9 +170,9 @@ def _render(review: Review, tally: Tally, sentences: Sentences, room: Room) -> b
         not_reviewed=not_reviewed(review)[: room.entries],
         cautions=cautions(review, sentences)[: room.entries],
         caution_count=len(review.cautions),
-        parts=_rule_parts(review, sentences, room),
-        results=_result_lines(review, sentences, room),
-        rows=_other_lines(review, sentences, room),
+        parts=_rule_parts(review, sentences, room, lines),
+        results=_result_lines(review, sentences, room, lines),
+        rows=_other_lines(review, sentences, room, lines),
         limits=tally.limits,
         consequence=consequence,
         meanings=[(standing.word, STANDING_MARKS[standing], STANDING_MEANINGS[standing]) for standing in Standing],
@@ -180,8 +181,31 @@ def _render(review: Review, tally: Tally, sentences: Sentences, room: Room) -> b
         safety=SAFETY,
         usability=usability_lines(tally.usability),
         counted=counted,
+        lists=_lists(review, sentences, room, lines),
+        file_lines=lines,
+        script_sum=script_sum(),
+        share=share,
     )
-    return text.encode("utf-8", "replace")
+
+
+@dataclass(frozen=True, slots=True)
+class Lists:
+    """Samples, duplicate pairs and blanks that the page lists, and how many there are of each."""
+
+    samples: tuple[SampleLine, ...]
+    sample_total: int
+    pairs: tuple[PairLine, ...]
+    pair_total: int
+    blanks: tuple[BlankLine, ...]
+    blank_total: int
+
+
+def _lists(review: Review, sentences: Sentences, room: Room, lines: FileLines) -> Lists:
+    return Lists(
+        *by_sample(review, sentences, lines, samples=room.samples, reasons=room.reasons * 2),
+        *pair_lines(review, lines, room.pairs),
+        *blank_lines(review, lines, room.blanks),
+    )
 
 
 def _standings(counts: Int64) -> list[tuple[str, str, int, str, str]]:
@@ -208,7 +232,7 @@ def _names(names: Sequence[str]) -> str:
     return f"{shown} and {len(names) - 4} more" if len(names) > 4 else shown
 
 
-def _rule_parts(review: Review, sentences: Sentences, room: Room) -> list[RulePart]:
+def _rule_parts(review: Review, sentences: Sentences, room: Room, quoted: FileLines) -> list[RulePart]:
     found = review.findings
     if not len(found):
         return []
@@ -225,7 +249,10 @@ def _rule_parts(review: Review, sentences: Sentences, room: Room) -> list[RulePa
             RulePart(
                 rule,
                 count,
-                tuple(map(_finding_line, [review] * len(shown), shown, sentences.of(shown))),
+                tuple(
+                    _finding_line(review, index, reason, quoted)
+                    for index, reason in zip(shown, sentences.of(shown), strict=True)
+                ),
                 tuple((one.written, str(one.source), one.backing.value) for one in rule.limits[:12]),
                 int(found.reached[members].sum()),
             )
@@ -233,10 +260,11 @@ def _rule_parts(review: Review, sentences: Sentences, room: Room) -> list[RulePa
     return parts
 
 
-def _finding_line(review: Review, index: int, reason: str) -> FindingLine:
+def _finding_line(review: Review, index: int, reason: str, quoted: FileLines) -> FindingLine:
     found = review.findings
     return FindingLine(
         shown_place(review, index),
+        quoted.anchor(found.tables[int(found.table[index])], int(found.row[index])),
         str(found.key[index]),
         found.tables[int(found.table[index])],
         visible(reason, _REASON),
@@ -246,17 +274,17 @@ def _finding_line(review: Review, index: int, reason: str) -> FindingLine:
     )
 
 
-def _result_lines(review: Review, sentences: Sentences, room: Room) -> Listed:
+def _result_lines(review: Review, sentences: Sentences, room: Room, quoted: FileLines) -> Listed:
     table, settled = review.tables.get("results"), review.settled.get("results")
     if table is None or settled is None:
         return Listed((), 0)
     plain = np.array([QUALIFIERS.index(""), QUALIFIERS.index("U")])
     flagged = np.flatnonzero((settled.standing > 0) | ~np.isin(settled.qualifier, plain))
     worst = flagged[np.argsort(-settled.standing[flagged].astype(np.int64), kind="stable")][: room.results]
-    return Listed(_lines(review, "results", worst, sentences, room), len(flagged))
+    return Listed(_lines(review, "results", worst, sentences, room, quoted), len(flagged))
 
 
-def _other_lines(review: Review, sentences: Sentences, room: Room) -> Listed:
+def _other_lines(review: Review, sentences: Sentences, room: Room, quoted: FileLines) -> Listed:
     lines: list[RowLine] = []
     total = 0
     flagged = {
@@ -269,18 +297,23 @@ def _other_lines(review: Review, sentences: Sentences, room: Room) -> Listed:
         total += len(rows)
         if len(rows):
             worst = rows[np.argsort(-review.settled[name].standing[rows].astype(np.int64), kind="stable")]
-            lines += _lines(review, name, worst[: max(1, room.rows // tables)], sentences, room)
+            lines += _lines(review, name, worst[: max(1, room.rows // tables)], sentences, room, quoted)
     return Listed(tuple(lines), total)
 
 
-def _lines(review: Review, name: str, rows: Int64, sentences: Sentences, room: Room) -> tuple[RowLine, ...]:
+def _lines(
+    review: Review, name: str, rows: Int64, sentences: Sentences, room: Room, quoted: FileLines
+) -> tuple[RowLine, ...]:
     instead = counts_for(review, review.tables.tables[name])[rows].tolist()
     return tuple(
-        _row_line(review, name, row, other, sentences, room) for row, other in zip(rows.tolist(), instead, strict=True)
+        _row_line(review, name, row, other, sentences, room, quoted)
+        for row, other in zip(rows.tolist(), instead, strict=True)
     )
 
 
-def _row_line(review: Review, name: str, row: int, other: int, sentences: Sentences, room: Room) -> RowLine:
+def _row_line(
+    review: Review, name: str, row: int, other: int, sentences: Sentences, room: Room, quoted: FileLines
+) -> RowLine:
     table, settled = review.tables.tables[name], review.settled[name]
     standing = Standing(int(settled.standing[row]))
     lists = sentences.lists(name)
@@ -294,6 +327,7 @@ def _row_line(review: Review, name: str, row: int, other: int, sentences: Senten
         name,
         str(table.keys[row]),
         row_place(table, row),
+        quoted.anchor(name, row),
         standing.word,
         STANDING_MARKS[standing],
         QUALIFIERS[int(settled.qualifier[row])] if result else "",

@@ -5,13 +5,13 @@ Bad data never reaches this: a breach means that intake itself is wrong.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterator
+from typing import Any
 
+import numpy as np
+
+from vaporqa.tables.dictionary import TABLES
 from vaporqa.tables.values import Amount, FlagBits, Number, Span, Table, Text, Time, Word, YesNo
-
-if TYPE_CHECKING:
-    import pandas as pd
-
 
 #: A column that intake adds: what the laboratory's flags mean, row by row.
 FLAG_COLUMN = "flag_meanings"
@@ -25,18 +25,11 @@ class ShapeError(AssertionError):
 def check_shape(table: Table) -> None:
     """Check that a typed table has the columns, dtypes and lengths of the data dictionary.
 
-    The frame that is checked holds codes and states rather than decoded texts: the same columns, none of the cost.
-
     Raises
     ------
     ShapeError
         Naming every column that is wrong.
     """
-    import pandera.errors
-    import pandera.pandas as pa
-
-    from vaporqa.tables.dictionary import TABLES
-
     spec = TABLES[table.name]
     kinds = {column.name: column.kind for column in spec.columns}
     if table.name in FLAGGED_TABLES:
@@ -49,12 +42,14 @@ def check_shape(table: Table) -> None:
     ]
     if unknown or wrong:
         raise ShapeError(f"{table.name}: unknown columns {unknown}, columns of another kind {wrong}")
-    frame, columns = _dense(table)
-    schema = pa.DataFrameSchema(columns, index=pa.Index("int64", unique=True), strict=True, name=table.name)
-    try:
-        schema.validate(frame, lazy=True, inplace=True)
-    except pandera.errors.SchemaErrors as errors:
-        raise ShapeError(f"{table.name}: {errors}") from errors
+    found = list(_arrays(table))
+    lengths = {name: len(values) for name, values, _ in found if len(values) != table.rows}
+    if lengths or len(table.keys) != table.rows:
+        raise ShapeError(f"{table.name}: {table.rows} rows, and columns of other lengths: {lengths}")
+    other = {name: str(values.dtype) for name, values, dtype in found if values.dtype != dtype}
+    if other:
+        raise ShapeError(f"{table.name}: columns of another dtype: {other}")
+    _check_places(table)
 
 
 _CLASSES: dict[str, type] = {
@@ -64,36 +59,30 @@ _CLASSES: dict[str, type] = {
 }  # fmt: skip
 
 
-def _dense(table: Table) -> tuple[pd.DataFrame, dict[str, Any]]:
-    """Return the arrays of a table as a frame without copying, and the schema of each."""
-    import pandas as pd
-    import pandera.pandas as pa
-
-    data: dict[str, Any] = {"line": table.line_of, "copy_of": table.copy_of, "conflicted": table.conflicted}
-    columns = {"line": pa.Column("int64"), "copy_of": pa.Column("int32"), "conflicted": pa.Column("bool")}
+def _arrays(table: Table) -> Iterator[tuple[str, Any, str]]:
+    """Every array of a table with its name and the dtype that it must have."""
+    yield from (("line", table.line_of, "int64"), ("copy_of", table.copy_of, "int32"))
+    yield "conflicted", table.conflicted, "bool"
     for name, column in table.columns.items():
-        state = column.state
         if isinstance(column, Text | Word):
-            data[name], columns[name] = column.codes, pa.Column("int32" if isinstance(column, Text) else "int16")
+            yield name, column.codes, "int32" if isinstance(column, Text) else "int16"
             if len(column.codes) and not -2 <= int(column.codes.min()) <= int(column.codes.max()) < len(column.words):
                 raise ShapeError(f"{table.name}.{name}: a code points outside its words")
         elif isinstance(column, YesNo):
-            data[name], columns[name] = column.values, pa.Column("int8")
+            yield name, column.values, "int8"
         elif isinstance(column, FlagBits):
-            data[name], columns[name] = column.values, pa.Column("int64")
-        elif isinstance(column, Time):
-            data[name], columns[name] = column.low, pa.Column("int64")
-        elif isinstance(column, Span):
-            data[name], columns[name] = column.low, pa.Column("float64", nullable=True)
+            yield name, column.values, "int64"
+        elif isinstance(column, Time | Span):
+            yield name, column.low, "int64" if isinstance(column, Time) else "float64"
         else:
-            data[name], columns[name] = column.values, pa.Column("float64", nullable=True)
-        data[f"{name} state"], columns[f"{name} state"] = state, pa.Column("uint8")
-    lengths = {name: len(values) for name, values in {**data, "key": table.keys}.items() if len(values) != table.rows}
-    if lengths:
-        raise ShapeError(f"{table.name}: {table.rows} rows, and columns of other lengths: {lengths}")
-    # A row is known by its file and first physical line: no two rows of a table share them, but for the columns of one
-    # row that became rows.
-    place = pd.Index((table.file_of.astype("int64") << 40) + table.line_of)
+            yield name, column.values, "float64"
+        yield f"{name} state", column.state, "uint8"
+
+
+def _check_places(table: Table) -> None:
+    """A row is known by its file and first physical line: no two share them, but for columns that became rows."""
     if getattr(table.cells, "unpivots", False):
-        place = pd.RangeIndex(table.rows).astype("int64")
-    return pd.DataFrame(data, index=place, copy=False), columns
+        return
+    place = (table.file_of.astype(np.int64) << 40) + table.line_of
+    if not (np.diff(place) > 0).all() and len(np.unique(place)) != table.rows:
+        raise ShapeError(f"{table.name}: two rows stand in one place")
