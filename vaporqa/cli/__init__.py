@@ -24,6 +24,7 @@ CLEAN, FLAGGED, NOT_DONE, FAULT, INTERRUPTED = 0, 1, 2, 3, 130
 _COMMANDS = {
     "check": ("vaporqa.cli.check:command", "Review project folders: a flag with reasons for every row, and a report."),
     "compare": ("vaporqa.cli.compare:command", "Show which rows end otherwise under another profile."),
+    "judge": ("vaporqa.cli.judge:command", "Write a professional judgement of one finding into the folder."),
     "rules": ("vaporqa.cli.rules:command", "Show, explain and test the rules."),
     "tables": ("vaporqa.cli.tables:command", "Show the tables and columns that are understood."),
 }

@@ -22,6 +22,7 @@ from vaporqa.report.digest import (
     unproven_by_name,
 )
 from vaporqa.report.flagged import counts_for, reaches, standing_in
+from vaporqa.report.judgements import judgement_part
 from vaporqa.report.machine import consequence
 from vaporqa.report.places import row_place, shown_place
 from vaporqa.report.sentences import Sentences
@@ -179,6 +180,7 @@ def _render(review: Review, tally: Tally, sentences: Sentences, room: Room) -> b
         backings=BACKING_MEANINGS,
         safety=SAFETY,
         usability=usability_lines(tally.usability),
+        judgements=judgement_part(review, sentences.of_rules(sorted(review.judging.applied)), room.entries),
         counted=counted,
     )
     return text.encode("utf-8", "replace")
