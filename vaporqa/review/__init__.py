@@ -79,11 +79,14 @@ def review_folder(
             floor = unjudged(evidence, rules, judged, unread)
             assert floor is not None
             judged = [*(pair for pair in judged if pair[0] != len(rules) - 1), (len(rules) - 1, floor)]
+            piles, findings = _laid(evidence, rules, judged, tables)
+            met = meet(judgements.in_force, findings, Fingerprints(evidence, rules, judged, findings), tables)
         stale = met.not_applied
         if stale:
             rules = (*rules, JUDGEMENT_STALE)
             judged.extend((len(rules) - 1, one) for one in said_of(stale, tables))
-        piles, findings = _laid(evidence, rules, judged, tables)
+            piles, findings = _laid(evidence, rules, judged, tables)
+        # What a finding did to its own row before it was judged is said beside what it does now.
         effects_on_results(evidence, findings)
         met = meet(judgements.in_force, findings, Fingerprints(evidence, rules, judged, findings), tables)
         findings = with_judgements(findings, met.applied)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Iterator, Sequence
 
 import numpy as np
@@ -11,12 +12,13 @@ import numpy as np
 from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.judged import Amounts, Fact, Judged, Labels
-from vaporqa.outcomes import Letter, Pair
+from vaporqa.outcomes import Letter, Outcome, Pair
 from vaporqa.review.measured import unit_of
 from vaporqa.review.values import Findings
 from vaporqa.tables.values import Int64, Tables
 
 _SIGNS = 32
+_PLACEHOLDER = re.compile(r"\{([a-z_][a-z0-9_]*)\}")
 
 
 class Fingerprints:
@@ -83,8 +85,23 @@ class Fingerprints:
         found = self._findings
         _, judged = self._judged[int(found.judged[index])]
         entry = int(found.entry[index])
+        named = self._named(index)
         for name, fact in judged.facts.items():
-            yield f"{name}={_fact(fact, entry)}"
+            if name in named:
+                yield f"{name}={_fact(fact, entry)}"
+
+    def _named(self, index: int) -> set[str]:
+        """Facts that the sentence of the finding names; of several witnesses that it does not name, any may lead."""
+        found = self._findings
+        rule, limit = self._rules[int(found.rule[index])], int(found.limit[index])
+        if rule.check == "reading":
+            return {"cell"}  # the further detail may name the line of another row
+        if int(found.outcome[index]) == Outcome.UNPROVEN:
+            said = rule.say.get("no_evidence", "")
+        else:
+            name = rule.limits[limit].name if limit >= 0 else "broken"
+            said = rule.say.get(name, rule.say.get("broken", ""))
+        return set(_PLACEHOLDER.findall(said))
 
     def _samples(self, numbers: Int64) -> list[str]:
         names = self._evidence.sample_ids.names
