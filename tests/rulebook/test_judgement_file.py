@@ -76,14 +76,14 @@ def test_a_good_file_says_what_it_says() -> None:
         ("  nondetect: note", "  nondetect: unprovn",
          "judgements.yaml:9:14: 'unprovn' is no letter; did you mean 'unproven'?"),
         ("  detect: note", "  detect: R",
-         ("judgements.yaml:7:11: the effect is note, and the letter R for a detect is graver; write effect reject, or a "
-         "letter that goes no further than note")),
+         ("judgements.yaml:7:11: the effect is note, and the letter R for a detect is graver; write effect reject, or "
+         "a letter that goes no further than note")),
         ("  effect: note", "  effect: reject",
-         ("judgements.yaml:7:11: the effect is reject, and neither letter (note / note) goes as far; write effect note, "
-         "or a letter of reject")),
+         ("judgements.yaml:7:11: the effect is reject, and neither letter (note / note) goes as far; write "
+         "effect note, or a letter of reject")),
         ("finding: purge-flow/purges/PU-A04", "finding: result-judged/results/R1",
-         ("judgements.yaml:7:11: a finding of result-judged says that a result has nothing to rely on; no judgement can "
-         "make it usable; supply the evidence, or judge it unproven or reject")),
+         ("judgements.yaml:7:11: a finding of result-judged says that a result has nothing to rely on; no judgement "
+         "can make it usable; supply the evidence, or judge it unproven or reject")),
         ("0123456789abcdef0123456789abcdef", "0123",
          ("judgements.yaml:11:16: '0123' is no fingerprint; `vaporqa judge` writes it: 32 of the signs 0 to 9 and a "
           "to f")),
@@ -105,10 +105,11 @@ def test_every_fault_is_named_at_once() -> None:
 
 
 def test_a_finding_is_judged_once() -> None:
-    assert faults(GOOD + ENTRY) == [
-        ("judgements.yaml:12:12: 'purge-flow/purges/PU-A04' is judged a second time (first in line 3); keep one, or "
-        "write `superseded: <day>` into the earlier one")
-    ]
+    (said,) = faults(GOOD + ENTRY)
+    assert said == (
+        "judgements.yaml:12:12: 'purge-flow/purges/PU-A04' is judged a second time (first in line 3); keep one, or "
+        "write `superseded: <day>` into the earlier one"
+    )
     history = GOOD + "  superseded: 2026-03-10\n" + ENTRY
     assert [one.superseded is None for one in read_judgements(history.encode()).entries] == [False, True]
 
