@@ -219,3 +219,11 @@ def test_a_file_that_cannot_be_written_is_said(
     assert sorted(path.name for path in folder.iterdir()) == [
         "project.yaml", "results.csv", "samples.csv", "tracer_tests.csv",
     ]  # fmt: skip
+
+
+def test_the_library_judges_as_the_command_does(folder: Path) -> None:
+    decision = vaporqa.Decision(LEAK, "unproven", "reviewer A", "No field notes.", dt.date(2026, 3, 9))
+    made = vaporqa.judge(folder, decision)
+    assert made.written
+    assert made.path == folder / "judgements.yaml"
+    assert qualifiers(folder) == {"Benzene": "unproven ", "Toluene": "unproven U"}

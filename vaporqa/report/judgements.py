@@ -123,19 +123,19 @@ def judged_sentence(one: Applied) -> str:
 
 def judged_columns(review: Review) -> list[Sequence[str]]:
     """Return the columns of findings.csv that speak of judgements, in the order of `JUDGED_COLUMNS`."""
-    rows = [_columns(review.judging.applied.get(index)) for index in range(len(review.findings))]
-    return [[row[place] for row in rows] for place in range(len(JUDGED_COLUMNS))]
+    out = [[""] * len(review.findings) for _ in JUDGED_COLUMNS]
+    for index, one in review.judging.applied.items():
+        for column, text in zip(out, _columns(one), strict=True):
+            column[index] = text
+    return list(out)
 
 
 JUDGED_COLUMNS = (
     "judged_by", "judged_on", "judged_why", "effect_before", "qualifier_detect_before", "qualifier_nondetect_before",
 )  # fmt: skip
-_NO_COLUMNS = ("",) * len(JUDGED_COLUMNS)
 
 
-def _columns(one: Applied | None) -> tuple[str, ...]:
-    if one is None:
-        return _NO_COLUMNS
+def _columns(one: Applied) -> tuple[str, ...]:
     judgement, pair = one.judgement, one.before
     return (
         visible(judgement.by, _NAME), judgement.date.isoformat(), visible(judgement.why, 4000),

@@ -69,7 +69,7 @@ class Sentences:
         """Return the reasons of `findings` as their rules give them, without what a judgement adds."""
         wanted = [int(index) for index in findings]
         self.of(wanted)
-        return [self._made_by_rules[index] for index in wanted]
+        return [self._made_by_rules.get(index, self._made[index]) for index in wanted]
 
     def lists(self, table: str) -> RowLists:
         """Return which findings each row of `table` names, found out once."""
@@ -102,7 +102,7 @@ class Sentences:
         return self._filled(template, rule, limit, judged, at, given)[0]
 
     def _compose(self, wanted: Sequence[int]) -> None:
-        found = self._review.findings
+        found, judged = self._review.findings, self._review.judging.applied
         if not wanted:
             return
         index = np.array(wanted, np.int64)
@@ -114,9 +114,10 @@ class Sentences:
         order = np.argsort(number, kind="stable")
         for part in np.split(index[order], np.flatnonzero(np.diff(number[order])) + 1):
             for at, text in zip(part.tolist(), self._of_one_kind(part), strict=True):
-                self._made_by_rules[at] = text
-                judged = self._review.judging.applied.get(at)
-                self._made[at] = f"{text} {judged_sentence(judged)}" if judged is not None else text
+                self._made[at] = text
+        for at in judged.keys() & set(wanted):
+            self._made_by_rules[at] = self._made[at]
+            self._made[at] = f"{self._made[at]} {judged_sentence(judged[at])}"
 
     def _of_one_kind(self, part: Int64) -> list[str]:
         review, found = self._review, self._review.findings
