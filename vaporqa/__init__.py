@@ -13,14 +13,17 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from vaporqa.errors import FolderError, OutputError, RulebookError, UsageError, VaporqaError
-    from vaporqa.library import Checked, check
+    from vaporqa.judging import Decision
+    from vaporqa.library import Checked, JudgedFinding, check, judge
     from vaporqa.review.values import Review
 
 __version__ = "0.1.0"
 
 __all__ = [
     "Checked",
+    "Decision",
     "FolderError",
+    "JudgedFinding",
     "OutputError",
     "Review",
     "RulebookError",
@@ -28,17 +31,21 @@ __all__ = [
     "VaporqaError",
     "__version__",
     "check",
+    "judge",
 ]
 
 _HOMES = {
     "Checked": "vaporqa.library",
+    "Decision": "vaporqa.judging",
     "FolderError": "vaporqa.errors",
+    "JudgedFinding": "vaporqa.library",
     "OutputError": "vaporqa.errors",
     "Review": "vaporqa.review.values",
     "RulebookError": "vaporqa.errors",
     "UsageError": "vaporqa.errors",
     "VaporqaError": "vaporqa.errors",
     "check": "vaporqa.library",
+    "judge": "vaporqa.library",
 }
 
 

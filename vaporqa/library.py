@@ -5,24 +5,36 @@ from __future__ import annotations
 import datetime as dt
 import tempfile
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from vaporqa import __version__
 from vaporqa.comparing import Comparison, Run, RunComparison, compare_reviews, compare_runs, read_run
-from vaporqa.errors import FolderError, Problem, VaporqaError
+from vaporqa.criteria import Rulebook
+from vaporqa.errors import FolderError, OutputError, Problem, VaporqaError
 from vaporqa.intake import load_project, read_folder
+from vaporqa.judging import Decision, Weighed, decide
 from vaporqa.outcomes import Standing
 from vaporqa.report.flagged import frames
 from vaporqa.report.machine import as_json, review_json
 from vaporqa.report.screen import screen
-from vaporqa.report.writing import Report, write_run
+from vaporqa.report.weighed import judged_text
+from vaporqa.report.writing import Report, write_file, write_run
 from vaporqa.review import review_folder
 from vaporqa.review.values import Review
 from vaporqa.rulebook import load_rulebook
-from vaporqa.tables.values import Tables
+from vaporqa.rulebook.judgement_file import (
+    JUDGEMENT_FILE,
+    NO_JUDGEMENTS,
+    Judgements,
+    judgement_path,
+    load_judgements,
+)
+from vaporqa.rulebook.judgement_lines import with_judgement
+from vaporqa.tables.project import Project
+from vaporqa.tables.values import InputFile, Tables
 from vaporqa.verifying import Difference, changed_since, first_difference, read_manifest
 
 if TYPE_CHECKING:
@@ -130,9 +142,18 @@ def check(
     began = dt.datetime.now(dt.UTC)
     home = Path(folder)
     profiles = [profile] if isinstance(profile, str) else list(profile or ())
+    project, tables, rulebook, judgements = _read(home, profiles, rules)
+    options = {"profile": profiles, "rules": [str(Path(one).resolve()) for one in rules]}
+    return Checked(Report.of(review_folder(project, tables, rulebook, judgements)), options, began)
+
+
+def _read(
+    home: Path, profiles: Sequence[str], rules: Sequence[str | Path]
+) -> tuple[Project, Tables, Rulebook, Judgements]:
+    """Read everything that a review is made of, judgements.yaml named among the inputs."""
     project = load_project(home)
     faults: list[VaporqaError] = []
-    rulebook, tables = None, None
+    rulebook, tables, judgements = None, None, NO_JUDGEMENTS
     try:
         rulebook = load_rulebook(
             extra=[Path(one) for one in project.rules],
@@ -146,11 +167,74 @@ def check(
         tables = read_folder(home, project)
     except VaporqaError as fault:
         faults.append(fault)
-    if rulebook is None or tables is None:
-        # Rules and tables are read apart, so that one run names everything that is wrong with either.
+    try:
+        judgements = load_judgements(home)
+    except VaporqaError as fault:
+        faults.append(fault)
+    if rulebook is None or tables is None or faults:
+        # Rules, tables and judgements are read apart, so that one run names everything that is wrong with any.
         raise type(faults[0])(problem for fault in faults for problem in fault.problems)
-    options = {"profile": profiles, "rules": [str(Path(one).resolve()) for one in rules]}
-    return Checked(Report.of(review_folder(project, tables, rulebook)), options, began)
+    return project, _with_file(tables, judgements), rulebook, judgements
+
+
+def _with_file(tables: Tables, judgements: Judgements) -> Tables:
+    if not judgements.sha256:
+        return tables
+    file = InputFile(JUDGEMENT_FILE, judgements.sha256, judgements.size, ())
+    return replace(tables, files=(*tables.files, file))
+
+
+@dataclass(frozen=True, slots=True)
+class JudgedFinding:
+    """A professional judgement: the reviews before and after it, the file, and whether it was written."""
+
+    weighed: Weighed
+    path: Path
+    written: bool
+
+    def text(self) -> str:
+        """Return what was decided, what it moves and what was written where, for a terminal."""
+        return judged_text(self.weighed, str(self.path) if self.written else "")
+
+
+def judge(
+    folder: str | Path, decision: Decision, *, profile: str | Sequence[str] | None = None,
+    rules: Sequence[str | Path] = (), write: bool = True,
+) -> JudgedFinding:  # fmt: skip
+    """Judge one finding of a project folder, and write the judgement into its judgements.yaml.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Holds project.yaml and its tables. Nothing but judgements.yaml is written.
+    decision : Decision
+        Finding, effect, letters, who, why and when.
+    profile, rules
+        As for `check`: the finding is looked for under them.
+    write : bool
+        False weighs the decision and writes nothing.
+
+    Raises
+    ------
+    FolderError, RulebookError, UsageError
+        As `check`; and where the decision does not stand (see `vaporqa.judging.decide`).
+    OutputError
+        judgements.yaml cannot be written.
+    """
+    home = Path(folder)
+    profiles = [profile] if isinstance(profile, str) else list(profile or ())
+    project, tables, rulebook, judgements = _read(home, profiles, rules)
+    weighed = decide(decision, project, tables, rulebook, judgements)
+    content = with_judgement(judgements, weighed.judgement)
+    if write:
+        if load_judgements(home).sha256 != judgements.sha256:
+            raise OutputError(Problem(JUDGEMENT_FILE, 0, 0, "the file was changed meanwhile", "judge again"))
+        try:
+            write_file(judgement_path(home), content)
+        except OutputError as error:
+            mend = "see to it that the project folder can be written to"
+            raise OutputError(replace(one, file=JUDGEMENT_FILE, mend=mend) for one in error.problems) from error
+    return JudgedFinding(weighed, home / JUDGEMENT_FILE, write)
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,8 +271,9 @@ def compare(folder: str | Path, *, against: str | Sequence[str], rules: Sequence
         load_rulebook(extra=extra, profiles=project.profiles, folder=home),
         load_rulebook(extra=extra, profiles=other, folder=home, further=[Path(one) for one in rules]),
     ]
-    tables = read_folder(home, project)
-    before, after = (review_folder(project, tables, book) for book in books)
+    judgements = load_judgements(home)
+    tables = _with_file(read_folder(home, project), judgements)
+    before, after = (review_folder(project, tables, book, judgements) for book in books)
     return Compared(compare_reviews(before, after), before.tables)
 
 

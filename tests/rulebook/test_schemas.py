@@ -16,7 +16,7 @@ from vaporqa.rulebook.schemas import HERE as SCHEMA_FOLDER
 from vaporqa.rulebook.schemas import schemas, text_of
 
 HERE = Path(__file__).parent
-NAMES = ("rules.schema.json", "profile.schema.json", "project.schema.json")
+NAMES = ("rules.schema.json", "profile.schema.json", "project.schema.json", "judgements.schema.json")
 
 
 class EditorLoader(yaml.SafeLoader):

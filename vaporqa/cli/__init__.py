@@ -28,6 +28,7 @@ _COMMANDS = {
         "vaporqa.cli.compare:command",
         "Show which rows end otherwise: in another run, or under another profile.",
     ),
+    "judge": ("vaporqa.cli.judge:command", "Write a professional judgement of one finding into the folder."),
     "rules": ("vaporqa.cli.rules:command", "Show, explain and test the rules."),
     "verify": ("vaporqa.cli.verify:command", "Run a written run again: the same, or the first difference."),
     "tables": ("vaporqa.cli.tables:command", "Show the tables and columns that are understood."),

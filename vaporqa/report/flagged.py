@@ -14,6 +14,7 @@ from vaporqa.criteria import Rule
 from vaporqa.outcomes import Standing
 from vaporqa.report.csv_lines import Coded, csv_lines
 from vaporqa.report.flag_shapes import check_frame
+from vaporqa.report.judgements import JUDGED_COLUMNS, judged_columns
 from vaporqa.report.places import finding_place, row_place
 from vaporqa.report.row_lists import RowLists
 from vaporqa.report.sentences import Sentences, limit_of, unit_without_limit
@@ -30,10 +31,13 @@ _STANDINGS = tuple(standing.word for standing in Standing)
 _YES_NO = ("false", "true", "")
 _FINAL = ("final_detected", "final_value", "final_limit", "final_unit", "final_in_use")
 _LAST = ("reasons", "rules", "findings", "source_file", "source_line")
+#: At the end of flags/results.csv where a judgement is applied: what the rules alone give.
+BEFORE_COLUMNS = ("standing_before", "qualifier_before")
 
 FINDING_COLUMNS = (
     "finding", "rule", "table", "key", "file", "line", "column", "outcome", "effect", "qualifier_detect",
     "qualifier_nondetect", "measured", "limit", "unit", "limit_backing", "reaches", "reason", "source",
+    *JUDGED_COLUMNS,
 )  # fmt: skip
 
 
@@ -42,9 +46,9 @@ def own_columns(table: str) -> tuple[str, ...]:
     return ("key", "standing", "qualifier", "bias", *(_FINAL if table == "results" else ()), *_LAST)
 
 
-def flag_columns(table: Table) -> list[tuple[str, str]]:
-    """Return (header in the flag file, header in the source) of the columns passed through."""
-    ours = set(own_columns(table.name))
+def flag_columns(table: Table, more: Sequence[str] = ()) -> list[tuple[str, str]]:
+    """Return (header in the flag file, header in the source) of the columns passed through; `more` are ours too."""
+    ours = {*own_columns(table.name), *more}
     headers = list(table.cells.all_headers) if table.cells is not None else []
     taken = ours | {header for header in headers if header not in ours}
     out = []
@@ -62,7 +66,8 @@ def flag_table(review: Review, table: str, sentences: Sentences) -> dict[str, Co
     home = review.tables.tables[table]
     lists = sentences.lists(table)
     columns: dict[str, Coded] = {"key": Coded.each(pa.array(home.keys, pa.string()))}
-    for name, header in flag_columns(home):
+    taken = BEFORE_COLUMNS if table == "results" and table in review.judging.before else ()
+    for name, header in flag_columns(home, taken):
         codes, texts = home.cells.codes(header)
         columns[name] = Coded.of(codes, pc.fill_null(texts, ""))
     columns |= _settled(review, home)
@@ -71,7 +76,18 @@ def flag_table(review: Review, table: str, sentences: Sentences) -> dict[str, Co
     columns |= _named(review, home, lists, sentences)
     columns["source_file"] = Coded.of(home.file_of, home.files or ("",))
     columns["source_line"] = _lines(home)
-    return columns
+    return columns | _before_judgement(review, home)
+
+
+def _before_judgement(review: Review, table: Table) -> dict[str, Coded]:
+    """What the rules alone give each result, beside the final; only where a professional judged a finding."""
+    before = review.judging.before.get(table.name)
+    if before is None or table.name != "results":
+        return {}
+    return {
+        "standing_before": Coded.of(before.standing, _STANDINGS),
+        "qualifier_before": Coded.of(before.qualifier, QUALIFIERS),
+    }
 
 
 def _settled(review: Review, table: Table) -> dict[str, Coded]:
@@ -246,6 +262,7 @@ def finding_columns(review: Review, sentences: Sentences) -> list[Sequence[str]]
         reached(review),
         sentences.of(every),
         [source_text(rule, number) for rule, number in zip(rules, found.limit.tolist(), strict=True)],
+        *judged_columns(review),
     ]
 
 

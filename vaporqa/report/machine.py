@@ -14,6 +14,7 @@ from typing import Any
 from vaporqa import __version__
 from vaporqa.criteria import Limit, Rule
 from vaporqa.outcomes import Standing
+from vaporqa.report.judgements import judgement_counts, judgements_json
 from vaporqa.report.places import row_place
 from vaporqa.report.sentences import Sentences
 from vaporqa.report.tally import FIELD, GROUP_NAMES, LimitUse, Tally
@@ -41,6 +42,7 @@ def review_json(review: Review, tally: Tally, sentences: Sentences) -> dict[str,
         **usability_json(tally.usability),
         "coverage": _coverage(review),
         "not_reviewed": [{"name": one.name, "reason": one.reason} for one in review.not_reviewed],
+        "judgements": judgements_json(review),
         "cautions": [_caution(review, number, sentences) for number in range(len(review.cautions))],
         "profiles": list(review.rulebook.profiles),
         "choices": dict(sorted(review.rulebook.choose.items())),
@@ -90,6 +92,7 @@ def counts_json(review: Review, tally: Tally) -> dict[str, Any]:
         "findings_by_outcome": {outcome.words: count for outcome, count in tally.outcomes.items()},
         "findings_by_effect": {effect.word: count for effect, count in tally.effects.items()},
         "findings_by_rule": dict(tally.rules),
+        "judgements": judgement_counts(review),
         "causes": [
             {"rule": cause.rule.id, "standing": cause.standing.word, "results": cause.rows} for cause in tally.causes
         ],

@@ -24,6 +24,7 @@ from vaporqa.report.digest import (
 )
 from vaporqa.report.file_lines import FileLines
 from vaporqa.report.flagged import counts_for, reaches, standing_in
+from vaporqa.report.judgements import judgement_part
 from vaporqa.report.machine import consequence
 from vaporqa.report.pairs_and_blanks import BlankLine, PairLine, blank_lines, pair_lines
 from vaporqa.report.places import row_place, shown_place
@@ -180,6 +181,7 @@ def _render(review: Review, tally: Tally, sentences: Sentences, room: Room) -> b
         backings=BACKING_MEANINGS,
         safety=SAFETY,
         usability=usability_lines(tally.usability),
+        judgements=judgement_part(review, sentences.of_rules(sorted(review.judging.applied)), room.entries),
         counted=counted,
         lists=_lists(review, sentences, room, lines),
         file_lines=lines,

@@ -10,6 +10,7 @@ import numpy as np
 
 from vaporqa.outcomes import Effect, Standing
 from vaporqa.report.digest import SAFETY, cautions, counted, facts, opening, unproven_by_name
+from vaporqa.report.judgements import judgement_line
 from vaporqa.report.places import shown_place
 from vaporqa.report.sentences import Sentences
 from vaporqa.report.tally import FIELD, UNKNOWN_KIND, Tally, group_count
@@ -46,6 +47,7 @@ def screen(
         Findings listed at most.
     """
     lines = [*_head(review, tally), "", *_counts(tally, colour=colour), ""]
+    lines += _judgements(review)
     lines += _cautions(review, sentences, colour=colour)
     lines += _worst(review, sentences, shown, colour=colour)
     lines += _gaps(review, tally)
@@ -65,6 +67,13 @@ def _head(review: Review, tally: Tally) -> Iterator[str]:
     for remark in review.tables.remarks:
         if remark.urgent:
             yield from _wrapped(visible(f"Note: {remark.file} {remark.text}", 300))
+
+
+def _judgements(review: Review) -> Iterator[str]:
+    line = judgement_line(review)
+    if line:
+        yield from _wrapped(line)
+        yield ""
 
 
 def _counts(tally: Tally, *, colour: bool) -> Iterator[str]:

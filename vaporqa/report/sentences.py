@@ -14,6 +14,7 @@ import numpy as np
 from vaporqa.criteria import Limit, Rule
 from vaporqa.evidence.judged import Amounts, Fact, Judged, Labels
 from vaporqa.outcomes import Outcome
+from vaporqa.report.judgements import judged_sentence
 from vaporqa.report.places import file_name, finding_place
 from vaporqa.report.row_lists import RowLists, row_lists
 from vaporqa.report.wording import (
@@ -51,6 +52,7 @@ class Sentences:
     def __init__(self, review: Review) -> None:
         self._review = review
         self._made: dict[int, str] = {}
+        self._made_by_rules: dict[int, str] = {}
         self._lists: dict[str, RowLists] = {}
         self._clocks = {
             "field": Clock(review.project.time_zone),
@@ -62,6 +64,12 @@ class Sentences:
         wanted = [int(index) for index in findings]
         self._compose(sorted({index for index in wanted if index not in self._made}))
         return [self._made[index] for index in wanted]
+
+    def of_rules(self, findings: Iterable[int]) -> list[str]:
+        """Return the reasons of `findings` as their rules give them, without what a judgement adds."""
+        wanted = [int(index) for index in findings]
+        self.of(wanted)
+        return [self._made_by_rules.get(index, self._made[index]) for index in wanted]
 
     def lists(self, table: str) -> RowLists:
         """Return which findings each row of `table` names, found out once."""
@@ -94,7 +102,7 @@ class Sentences:
         return self._filled(template, rule, limit, judged, at, given)[0]
 
     def _compose(self, wanted: Sequence[int]) -> None:
-        found = self._review.findings
+        found, judged = self._review.findings, self._review.judging.applied
         if not wanted:
             return
         index = np.array(wanted, np.int64)
@@ -107,6 +115,9 @@ class Sentences:
         for part in np.split(index[order], np.flatnonzero(np.diff(number[order])) + 1):
             for at, text in zip(part.tolist(), self._of_one_kind(part), strict=True):
                 self._made[at] = text
+        for at in judged.keys() & set(wanted):
+            self._made_by_rules[at] = self._made[at]
+            self._made[at] = f"{self._made[at]} {judged_sentence(judged[at])}"
 
     def _of_one_kind(self, part: Int64) -> list[str]:
         review, found = self._review, self._review.findings

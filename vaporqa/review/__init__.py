@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from vaporqa.criteria import Rule, Rulebook
@@ -11,11 +13,21 @@ from vaporqa.evidence.made import with_samples
 from vaporqa.outcomes import Effect, Letter
 from vaporqa.review.coverage import coverage_of
 from vaporqa.review.final import final_of
+from vaporqa.review.fingerprints import Fingerprints
 from vaporqa.review.gathering import Pile, keys_and_ids, pile_of, reached_counts, sort_piles, with_other_forms
+from vaporqa.review.judgements import (
+    JUDGEMENT_STALE,
+    meet,
+    passed_unread,
+    said_of,
+    with_judgements,
+    without_judged_blanks,
+)
 from vaporqa.review.phases import judge, rules_in_force
 from vaporqa.review.standings import Reach, csr, effects_on_results, settle_tables
 from vaporqa.review.unjudged import RESULT_JUDGED, unjudged
-from vaporqa.review.values import Caution, Findings, Review
+from vaporqa.review.values import Caution, Findings, Judging, Review
+from vaporqa.rulebook.judgement_file import NO_JUDGEMENTS, Judgement, Judgements
 from vaporqa.tables.project import Project
 from vaporqa.tables.values import Int16, Tables
 
@@ -23,7 +35,9 @@ from vaporqa.tables.values import Int16, Tables
 CAUTIONS = "cautions"
 
 
-def review_folder(project: Project, tables: Tables, rulebook: Rulebook) -> Review:
+def review_folder(
+    project: Project, tables: Tables, rulebook: Rulebook, judgements: Judgements = NO_JUDGEMENTS
+) -> Review:
     """Judge the tables of one project folder by a rulebook.
 
     Parameters
@@ -33,6 +47,8 @@ def review_folder(project: Project, tables: Tables, rulebook: Rulebook) -> Revie
         As read by intake.
     rulebook : Rulebook
         Shipped rules, the project's own, and the profiles, already stacked.
+    judgements : Judgements
+        Professional judgements of the folder: they replace the letters of single findings before settling.
 
     Raises
     ------
@@ -41,21 +57,41 @@ def review_folder(project: Project, tables: Tables, rulebook: Rulebook) -> Revie
     """
     tables = with_samples(tables)
     force = rules_in_force(rulebook, project)
-    evidence, judged = judge(tables, project, rulebook, force.rules)
+    blanks = _JudgedBlanks(judgements.in_force, force.rules, tables)
+    evidence, judged = judge(tables, project, rulebook, force.rules, blanks.lift if judgements.in_force else None)
     rules = (*force.rules, RESULT_JUDGED)
     floor = unjudged(evidence, rules, judged)
     if floor is not None:
         judged.append((len(rules) - 1, floor))
     cautions = _cautions(rules, judged)
-    piles = sort_piles(
-        [
-            with_other_forms(pile_of(index, rules[index], number, one, tables), evidence)
-            for number, (index, one) in enumerate(judged)
-            if rules[index].topic != CAUTIONS
-        ],
-        tables,
-    )
-    findings = _findings(evidence, rules, piles, tables)
+    piles, findings = _laid(evidence, rules, judged, tables)
+    judging = Judging(superseded=tuple(one for one in judgements.entries if one.superseded is not None))
+    if judgements.in_force:
+        plain = (
+            None if blanks.lifted else settle_tables(evidence, tables, findings, Reach.of(evidence, rules, findings))
+        )
+        before = plain if plain is not None else review_folder(project, tables, rulebook).settled
+        met = meet(judgements.in_force, findings, Fingerprints(evidence, rules, judged, findings), tables)
+        changed = with_judgements(findings, met.applied)
+        after = settle_tables(evidence, tables, changed, Reach.of(evidence, rules, changed))
+        unread = passed_unread(evidence, before, after)
+        if unread.any():
+            floor = unjudged(evidence, rules, judged, unread)
+            assert floor is not None
+            judged = [*(pair for pair in judged if pair[0] != len(rules) - 1), (len(rules) - 1, floor)]
+            piles, findings = _laid(evidence, rules, judged, tables)
+            met = meet(judgements.in_force, findings, Fingerprints(evidence, rules, judged, findings), tables)
+        stale = met.not_applied
+        if stale:
+            rules = (*rules, JUDGEMENT_STALE)
+            judged.extend((len(rules) - 1, one) for one in said_of(stale, tables))
+            piles, findings = _laid(evidence, rules, judged, tables)
+        # What a finding did to its own row before it was judged is said beside what it does now.
+        effects_on_results(evidence, findings)
+        met = meet(judgements.in_force, findings, Fingerprints(evidence, rules, judged, findings), tables)
+        findings = with_judgements(findings, met.applied)
+        findings = replace(findings, effect=graver_effects(findings.detect, findings.nondetect))
+        judging = replace(judging, applied=met.applied, not_applied=stale, before=before if met.applied else {})
     reach = Reach.of(evidence, rules, findings)
     settled = settle_tables(evidence, tables, findings, reach)
     effects_on_results(evidence, findings)
@@ -77,7 +113,38 @@ def review_folder(project: Project, tables: Tables, rulebook: Rulebook) -> Revie
         sample_findings=csr(evidence.sample_count, findings.samples),
         takes_sample_findings=reach.takes,
         own_tracer=reach.own_tracer,
+        judging=judging,
     )
+
+
+class _JudgedBlanks:
+    """Judgements on findings of blanks, which decide the status that every other rule sees."""
+
+    def __init__(self, judgements: tuple[Judgement, ...], rules: tuple[Rule, ...], tables: Tables) -> None:
+        self._judgements, self._rules, self._tables = judgements, rules, tables
+        self.lifted = False
+
+    def lift(self, evidence: Evidence, judged: list[tuple[int, Judged]]) -> list[tuple[int, Judged]]:
+        """Return what the blank rules said, less what a judgement takes back."""
+        _, findings = _laid(evidence, self._rules, judged, self._tables)
+        prints = Fingerprints(evidence, self._rules, judged, findings)
+        met = meet(self._judgements, findings, prints, self._tables)
+        judged, self.lifted = without_judged_blanks(judged, findings, met.applied)
+        return judged
+
+
+def _laid(
+    evidence: Evidence, rules: tuple[Rule, ...], judged: list[tuple[int, Judged]], tables: Tables
+) -> tuple[list[Pile], Findings]:
+    piles = sort_piles(
+        [
+            with_other_forms(pile_of(index, rules[index], number, one, tables), evidence)
+            for number, (index, one) in enumerate(judged)
+            if rules[index].topic != CAUTIONS
+        ],
+        tables,
+    )
+    return piles, _findings(evidence, rules, piles, tables)
 
 
 def _cautions(rules: tuple[Rule, ...], judged: list[tuple[int, Judged]]) -> tuple[Caution, ...]:

@@ -13,6 +13,9 @@ from vaporqa.review.gathering import Pile
 from vaporqa.review.values import Coverage, Missing, RuleCount
 from vaporqa.tables.values import Tables
 
+#: Rules that the review itself adds: no file states them, and no folder must give them rows.
+REVIEW_TOPIC = "review"
+
 
 def coverage_of(
     rules: tuple[Rule, ...], judged: list[tuple[int, Judged]], piles: Sequence[Pile], tables: Tables
@@ -41,7 +44,9 @@ def coverage_of(
     return Coverage(
         rules=tuple(rows),
         missing=_missing(rules, piles),
-        idle=tuple(one.rule for one in rows if one.concerned == 0 and one.rule != rules[-1].id),
+        idle=tuple(
+            one.rule for one, rule in zip(rows, rules, strict=True) if one.concerned == 0 and rule.topic != REVIEW_TOPIC
+        ),
         unconcerned={name: int((~mask).sum()) for name, mask in touched.items()},
     )
 

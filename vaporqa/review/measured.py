@@ -36,3 +36,8 @@ def _from_canonical(dimension: str, unit: str, value: Float) -> Float:
         return value
     known = parse_unit(unit, dimension)
     return np.asarray(known.from_canonical(value)) if known is not None else value
+
+
+def unit_of(rule: Rule, limit: int) -> str:
+    """Return the unit in which a finding's number stands: that of its limit, empty where none broke."""
+    return rule.limits[limit].unit if limit >= 0 else ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -69,15 +69,24 @@ def _unknown_topic(project: Project, name: str, names: list[str]) -> Problem:
     return document.problem(left_out.keys.get(name), message, mend)
 
 
-def judge(tables: Tables, project: Project, rulebook: Rulebook, rules: tuple[Rule, ...]) -> tuple[
-    Evidence, list[tuple[int, Judged]]
-]:  # fmt: skip
-    """Judge every rule; return the evidence after blanks and what each rule said, one a rule and table."""
+#: What the blank rules said, and the same less what a professional judgement takes from it.
+Lift = Callable[[Evidence, list[tuple[int, Judged]]], list[tuple[int, Judged]]]
+
+
+def judge(
+    tables: Tables, project: Project, rulebook: Rulebook, rules: tuple[Rule, ...], lift: Lift | None = None
+) -> tuple[Evidence, list[tuple[int, Judged]]]:
+    """Judge every rule; return the evidence after blanks and what each rule said, one a rule and table.
+
+    `lift` sees what the blank rules said before any detect is turned into a nondetect by it.
+    """
     evidence = Evidence(tables, project, rulebook)
     judged: list[tuple[int, Judged]] = []
     for index, rule in enumerate(rules):
         if rule.check in BLANK_CHECKS:
             judged.extend((index, one) for one in CHECKS[rule.check].run(rule, evidence))
+    if lift is not None:
+        judged = lift(evidence, judged)
     evidence = _after_blanks(evidence, judged)
     needs = [_measures_of(rule, rulebook) for rule in rules]
     for index, rule in enumerate(rules):

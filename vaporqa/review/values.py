@@ -10,7 +10,8 @@ import numpy as np
 from vaporqa.criteria import Rule, Rulebook
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.judged import Judged, Links
-from vaporqa.outcomes import Effect, Letter, Outcome
+from vaporqa.outcomes import Effect, Letter, Outcome, Pair
+from vaporqa.rulebook.judgement_file import Judgement
 from vaporqa.settling import Settlement
 from vaporqa.tables.project import Project
 from vaporqa.tables.values import Bool, Float, Int8, Int16, Int32, Int64, Tables, Texts, UInt8
@@ -187,6 +188,45 @@ class Caution:
 
 
 @dataclass(frozen=True, slots=True)
+class Applied:
+    """A judgement in force on a finding, and what the rule itself had said of its own row."""
+
+    judgement: Judgement
+    effect_before: Effect
+    before: Pair
+
+
+@dataclass(frozen=True, slots=True)
+class NotApplied:
+    """A judgement that meets no finding, or one whose values changed; `change` says which, `table` where it is said."""
+
+    judgement: Judgement
+    table: str
+    change: str
+
+
+@dataclass(frozen=True, slots=True)
+class Judging:
+    """The professional judgements of one review.
+
+    Attributes
+    ----------
+    applied : mapping
+        Finding (its number) to the judgement that replaced its letters.
+    not_applied : tuple of NotApplied
+    superseded : tuple of Judgement
+        History: later ones took their place.
+    before : mapping
+        Table to what its rows settle to without any judgement; empty where none is applied.
+    """
+
+    applied: Mapping[int, Applied] = field(default_factory=dict)
+    not_applied: tuple[NotApplied, ...] = ()
+    superseded: tuple[Judgement, ...] = ()
+    before: Mapping[str, Settlement] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
 class Review:
     """Everything one run found.
 
@@ -231,6 +271,8 @@ class Review:
     takes_sample_findings: Bool
     #: Result rows that are the tracer of their own sample's leak test: findings that spare them do not count.
     own_tracer: Bool = field(default_factory=lambda: np.zeros(0, bool))
+    #: Professional judgements, applied and not.
+    judging: Judging = field(default_factory=Judging)
 
     def findings_of(self, table: str, row: int) -> list[int]:
         """Findings that stand on a row or reach it, in rulebook order."""

@@ -1,4 +1,4 @@
-"""JSON Schemas (draft 7) of rule files, profiles and project.yaml, generated from the shapes, for editors.
+"""JSON Schemas (draft 7) of the YAML files that people write, generated from the shapes, for editors.
 
 An editor tells a misspelt key at once; what the words mean is judged by `vaporqa rules test` and by every run.
 ``python -m vaporqa.rulebook.schemas`` writes them beside this file.
@@ -13,6 +13,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
+from vaporqa.rulebook.judgement_file import JudgementFile
 from vaporqa.rulebook.models import ProfileFile, TopicFile
 from vaporqa.rulebook.vocabulary import Vocabulary
 from vaporqa.tables.project import project_schema
@@ -40,6 +41,7 @@ def schemas(vocabulary: Vocabulary | None = None) -> Mapping[str, JsonSchema]:
         "rules.schema.json": rules,
         "profile.schema.json": _schema(ProfileFile, "vaporqa profile"),
         "project.schema.json": project_schema(),
+        "judgements.schema.json": _schema(JudgementFile, "vaporqa judgements.yaml"),
     }
 
 
