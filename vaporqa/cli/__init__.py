@@ -25,6 +25,7 @@ _COMMANDS = {
     "check": ("vaporqa.cli.check:command", "Review project folders: a flag with reasons for every row, and a report."),
     "compare": ("vaporqa.cli.compare:command", "Show which rows end otherwise under another profile."),
     "rules": ("vaporqa.cli.rules:command", "Show, explain and test the rules."),
+    "trace": ("vaporqa.cli.trace:command", "Trace one row: everything behind it, and what every rule said of it."),
     "tables": ("vaporqa.cli.tables:command", "Show the tables and columns that are understood."),
 }
 _EXAMPLES = """\b

@@ -11,6 +11,7 @@ from vaporqa import __version__
 from vaporqa.criteria import Rule
 from vaporqa.outcomes import Standing
 from vaporqa.report.bars import bar
+from vaporqa.report.chains_on_page import chain_parts
 from vaporqa.report.digest import (
     SAFETY,
     cautions,
@@ -54,6 +55,7 @@ class Room:
     rows: int = 160
     entries: int = 150
     reasons: int = 5
+    chains: int = 60
 
     def less(self) -> Room:
         """Half of everything."""
@@ -172,6 +174,7 @@ def _render(review: Review, tally: Tally, sentences: Sentences, room: Room) -> b
         parts=_rule_parts(review, sentences, room),
         results=_result_lines(review, sentences, room),
         rows=_other_lines(review, sentences, room),
+        chains=chain_parts(review, sentences, room.chains),
         limits=tally.limits,
         consequence=consequence,
         meanings=[(standing.word, STANDING_MARKS[standing], STANDING_MEANINGS[standing]) for standing in Standing],
