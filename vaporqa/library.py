@@ -20,6 +20,7 @@ from vaporqa.report.trace import Trace, trace
 from vaporqa.report.writing import Report, write_run
 from vaporqa.review import review_folder
 from vaporqa.review.values import Review
+from vaporqa.review.weighed import WeighedAgain
 from vaporqa.rulebook import load_rulebook
 from vaporqa.tables.values import Tables
 
@@ -104,7 +105,12 @@ class Checked:
         UsageError
             The folder has no such table, or the table no such key; the nearest are offered.
         """
-        return trace(self.review, self.report.sentences, table, key)
+        return trace(self.review, self.report.sentences, table, key, self._weighed)
+
+    @cached_property
+    def _weighed(self) -> WeighedAgain:
+        """What rules measured where they hold, kept from one trace to the next."""
+        return WeighedAgain(self.review)
 
     def __repr__(self) -> str:
         counts = ", ".join(f"{int(self.report.tally.of_field[one]):,} {one.word}" for one in Standing)

@@ -15,6 +15,7 @@ from vaporqa.report.terminal import MARKS
 from vaporqa.report.wording import STANDING_MARKS, visible
 from vaporqa.review.chain import Chain, Chains, Link
 from vaporqa.review.values import Review
+from vaporqa.review.weighed import WeighedAgain
 from vaporqa.settling import QUALIFIERS
 from vaporqa.tables.values import Int64
 
@@ -69,7 +70,7 @@ def chain_parts(review: Review, sentences: Sentences, at_most: int) -> ChainPart
     # By gravity, then by the first row of each group; `first` rises with the file.
     order = np.lexsort((first, -settled.standing[flagged[first]].astype(np.int64)))[:at_most]
     rows = flagged[first[order]].tolist()
-    chains, lines = Chains(review, rows, MOST_ROWS), ChainLines(review, sentences)
+    chains, lines = Chains(review, rows, WeighedAgain(review, MOST_ROWS)), ChainLines(review, sentences)
     parts = []
     for place, row in zip(order.tolist(), rows, strict=True):
         alike = flagged[group == place][1 : _NAMES + 1] if counts[place] > 1 else np.empty(0, np.int64)

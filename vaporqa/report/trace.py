@@ -17,6 +17,7 @@ from vaporqa.report.wording import plain_number, visible
 from vaporqa.review.chain import Chain, Chains
 from vaporqa.review.hanging import samples_behind, upward
 from vaporqa.review.values import Review
+from vaporqa.review.weighed import WeighedAgain
 from vaporqa.settling import BIASES, QUALIFIERS
 from vaporqa.tables.values import Int64, Table
 
@@ -107,7 +108,7 @@ class Trace:
         return asdict(self)
 
 
-def trace(review: Review, sentences: Sentences, table: str, key: str) -> Trace:
+def trace(review: Review, sentences: Sentences, table: str, key: str, weighed: WeighedAgain | None = None) -> Trace:
     """Trace every row of `table` under `key`.
 
     Parameters
@@ -117,6 +118,8 @@ def trace(review: Review, sentences: Sentences, table: str, key: str) -> Trace:
         Name in the data dictionary.
     key : str
         As flag files have it; parts of a made one joined by `/`.
+    weighed : WeighedAgain or None
+        Kept from an earlier trace of the same review, so that no rule is weighed more than once again.
 
     Raises
     ------
@@ -125,7 +128,7 @@ def trace(review: Review, sentences: Sentences, table: str, key: str) -> Trace:
     """
     home = _table(review, table)
     rows = _rows(home, key)
-    chains = Chains(review, rows if table == "results" else ())
+    chains = Chains(review, rows if table == "results" else (), weighed)
     lines = ChainLines(review, sentences)
     return Trace(table, key, tuple(_traced(review, sentences, chains, lines, home, row) for row in rows))
 

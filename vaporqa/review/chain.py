@@ -172,15 +172,15 @@ class Chains:
     review : Review
     rows : sequence of int
         Rows of results that will be asked for.
-    most_rows : int or None
-        Numbers of what holds are given only for rules on tables of at most so many rows; None for all.
+    weighed : WeighedAgain or None
+        Where the numbers of what holds come from; None for a new one, which gives all of them.
     """
 
-    def __init__(self, review: Review, rows: Sequence[int] = (), most_rows: int | None = None) -> None:
+    def __init__(self, review: Review, rows: Sequence[int] = (), weighed: WeighedAgain | None = None) -> None:
         self.review = review
         self._behind = RowsBehind(review.evidence, rows)
         self._letters = Letters(review, rows)
-        self._weighed = WeighedAgain(review, most_rows)
+        self._weighed = weighed if weighed is not None else WeighedAgain(review)
         self._left_out = _left_out(review)
         self._reads = any(rule.topic in _BY_TABLE for rule in review.rules)
         self._rules_of: dict[str, list[str]] = {}
