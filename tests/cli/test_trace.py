@@ -64,7 +64,7 @@ def test_a_rejected_result_on_the_terminal(capfd: pytest.CaptureFixture[str]) ->
     assert "✕ Leak tracer: broken (reject)" in lines
     assert "tracer_tests TT-A16 tracer_tests.csv:17" in whole
     assert "27 % of the lowest shroud reading of 20 %v" in whole
-    assert "● purge-flow: Flow of the purge: holds with" in whole
+    assert "● purge-flow: Flow of the purge: in order, 165 mL/min (at most 200 mL/min)." in whole
     assert all(len(line) <= 80 for line in lines)
 
 

@@ -166,7 +166,7 @@ def test_the_laboratory_s_tracer_outranks_the_meter_in_what_holds(cutbank: Folde
     said = cutbank.links(sample, "Chloromethane")["tracer"].said
     (line,) = [one for one in said if one.rule == "leak-tracer-recovery"]
     assert line.outcome == "holds"
-    assert f"holds with {number} (at most 5 %" in line.sentence
+    assert f"in order, {number} (at most 5 %" in line.sentence
 
 
 def test_a_link_without_rows_says_so(cutbank: Folder) -> None:
@@ -267,3 +267,49 @@ def test_every_topic_and_named_rule_has_its_link() -> None:
     assert link_of(book.rule("known-word"), "custody") == "custody"
     assert link_of(book.rule("canister-held"), "samples") == "receipt"
     assert link_of(book.rule("purge-done"), "samples") == "purge"
+
+
+PROJECT = """\
+project: Calibration Yard
+purpose: property transaction
+time_zone: America/Boise
+lab_time_zone: America/Chicago
+stage: 2B
+"""
+TABLES = {
+    "samples": "sample_id,kind,matrix,container,ended_at\nS1,primary,soil_gas,canister,2025-05-06 10:00\n",
+    "results": "result_id,sample_id,laboratory,batch_id,calibration_id,tune_id,cas,analyte,result,unit,reporting_limit,"
+    "analyzed_at,method\nR1,S1,Laboratory A,B1,C1,T1,71-43-2,Benzene,12,ug/m3,1,2025-05-08 10:00,TO-15\n",
+    "lab_qc": "qc_id,laboratory,calibration_id,kind,cas,analyte,rsd,difference,passed,analyzed_at\n"
+    "T1,Laboratory A,,tune,,,,,yes,2025-05-08 04:00\n"
+    "IC1,Laboratory A,C1,initial_calibration,71-43-2,Benzene,12,,yes,2025-05-01 04:00\n"
+    "CC1,Laboratory A,C1,calibration_check,71-43-2,Benzene,,-11,yes,2025-05-08 05:00\n"
+    "CC2,Laboratory A,C1,calibration_check,71-43-2,Benzene,,45,no,2025-05-08 15:00\n"
+    "CC3,Laboratory A,C2,calibration_check,71-43-2,Benzene,,45,no,2025-05-08 05:00\n",
+}
+
+
+def test_calibration_and_tune_stand_behind_a_result_and_a_later_check_does_not_touch_it(tmp_path: Path) -> None:
+    (tmp_path / "project.yaml").write_text(PROJECT, encoding="utf-8")
+    for name, text in TABLES.items():
+        (tmp_path / f"{name}.csv").write_text(text, encoding="utf-8")
+    (row,) = vaporqa.check(tmp_path).trace("results", "R1").rows
+    batch = {link.name: link for link in row.links}["batch"]
+    # CC3 belongs to another calibration.
+    assert [key for _, key, _ in batch.rows] == ["IC1", "CC1", "CC2", "T1"]
+    said = {(one.rule, one.key): one for one in batch.said}
+    assert "in order, 12 % (" in said["initial-calibration", "IC1"].sentence
+    assert "in order, -11 % (" in said["calibration-check", "CC1"].sentence
+    assert "in order, 6 h (at most 12 h)" in said["tune-clock", "R1"].sentence
+    late = said["calibration-check", "CC2"]  # 45 % off, five hours after the result
+    assert (late.outcome, late.counts, late.effect) == ("broken", False, "-")
+
+
+def test_a_topic_left_out_is_not_reviewed(tmp_path: Path) -> None:
+    left_out = PROJECT + "leave_out: {purge: no purge forms were kept}\n"
+    (tmp_path / "project.yaml").write_text(left_out, encoding="utf-8")
+    for name, text in TABLES.items():
+        (tmp_path / f"{name}.csv").write_text(text, encoding="utf-8")
+    (row,) = vaporqa.check(tmp_path).trace("results", "R1").rows
+    purge = {link.name: link for link in row.links}["purge"]
+    assert (purge.state, purge.said, purge.left_out) == ("not reviewed", (), ("purge",))

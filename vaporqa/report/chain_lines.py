@@ -140,12 +140,13 @@ class ChainLines:
         )
 
     def sentence(self, said: Said) -> str:
-        """Return the sentence of what one rule said: of what holds its title and the numbers."""
+        """Return the sentence of what one rule said: its title and the numbers where it holds."""
         rule = self._review.rules[said.rule]
         if said.outcome is Outcome.HOLDS:
             told = list(dict.fromkeys(text for entry in said.entries if (text := self._held(rule, entry))))
             more = f"; and {len(told) - _ENTRIES} more" if len(told) > _ENTRIES else ""
-            return f"{rule.title}: holds with {'; '.join(told[:_ENTRIES])}{more}." if told else f"{rule.title}: holds."
+            # Many titles name the fault ("Holding time grossly exceeded"): "in order" is right after either kind.
+            return f"{rule.title}: in order{', ' if told else ''}{'; '.join(told[:_ENTRIES])}{more}."
         if said.findings:
             return " ".join(dict.fromkeys(self._sentences.of(said.findings)))
         return self._without_finding(said, rule)

@@ -9,6 +9,7 @@ import numpy as np
 
 from vaporqa.outcomes import Effect, Outcome, Standing
 from vaporqa.report.chain_lines import ChainLines
+from vaporqa.report.digest import counted
 from vaporqa.report.places import row_place
 from vaporqa.report.sentences import Sentences
 from vaporqa.report.terminal import MARKS
@@ -120,14 +121,14 @@ def _others(names: Sequence[str], count: int) -> str:
 
 def _state(link: Link) -> str:
     if link.effect is not Effect.NONE:
-        return f"{link.state} ({link.effect.word})"
+        return f"{link.state} ({link.effect.word})" if link.effect.word != link.state else link.state
     return f"{link.state} (changes nothing here)" if link.state in ("broken", "unproven") else link.state
 
 
 def _text(lines: ChainLines, link: Link) -> str:
     """One line: the rows, and what broke or is unproven there, or the numbers of what holds."""
     rows = [f"{visible(key, 40)} {visible(place, 60)}" for _, key, place in map(lines.row, link.rows[:2])]
-    more = f" and {len(link.rows) - 2} more rows" if len(link.rows) > 2 else ""
+    more = f" and {counted(len(link.rows) - 2, 'more row')}" if len(link.rows) > 2 else ""
     where = f"{', '.join(rows)}{more}: " if rows else f"{link.kind.nothing}: " if link.kind.nothing else ""
     bad = [one for one in link.said if one.counts and one.outcome is not Outcome.HOLDS]
     bad.sort(key=lambda one: -int(one.effect))

@@ -97,12 +97,13 @@ def _hanging(row: Traced) -> Iterator[str]:
 
 def _link(link: LinkLine, listed: frozenset[tuple[str, str, str]], *, colour: bool) -> Iterator[str]:
     bad = link.state in ("broken", "unproven")
-    effect = f" ({link.effect})" if link.effect != "-" else " (changes nothing here)" if bad else ""
+    effect = " (changes nothing here)" if bad and link.effect == "-" else ""
+    effect = f" ({link.effect})" if link.effect not in ("-", link.state) else effect
     yield f"{MARKS[link.state]} {link.title}: {styled(link.state, link.state, colour=colour)}{effect}"
     for table, key, place in link.rows[:_ROWS]:
         yield from wrapped(f"{table} {visible(key, _KEY)} {visible(place, _PLACE)}", "    ", "        ")
     if len(link.rows) > _ROWS:
-        yield f"    and {len(link.rows) - _ROWS:,} more rows"
+        yield f"    and {counted(len(link.rows) - _ROWS, 'more row')}"
     if link.nothing:
         yield from wrapped(f"{link.nothing[0].upper()}{link.nothing[1:]}.", "    ")
     yield from _all_said(link.said, "    ", listed, link.rows[0] if len(link.rows) == 1 else None)
@@ -140,8 +141,8 @@ def _said(lines: Sequence[SaidLine], listed: frozenset[tuple[str, str, str]], ow
     sentence = visible(first.sentence, _REASON)
     if first.outcome == "holds":
         return f"{MARKS['holds']} {first.rule}{where}: {sentence}"
-    what = f", {first.effect}" if first.effect != "-" else ""
-    letter = f" {first.letter}" if first.letter and first.letter != first.effect else ""
+    what = f", {first.effect}" if first.effect not in ("-", first.outcome) else ""
+    letter = f" {first.letter}" if first.letter not in ("", first.effect) else ""
     aside = "" if first.counts else ", without effect here"
     return f"{MARKS[first.outcome]} {first.outcome}{what}{letter}{aside}: {first.rule}{where}: {sentence}"
 

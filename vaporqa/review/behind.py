@@ -15,8 +15,8 @@ from vaporqa.tables.values import MICROSECONDS_PER_DAY, Int64, Table
 
 Place = tuple[str, int]
 
-#: Kinds of sample whose results are blanks of the road.
-_ROAD_BLANKS = ("trip_blank", "field_blank")
+#: Column of samples that ties a blank among the samples to those that it stands beside, by the blank's kind.
+_TIES = {"trip_blank": "shipment_id", "field_blank": "shipment_id", "material_blank": "tubing_lot"}
 
 
 @dataclass(slots=True)
@@ -56,7 +56,7 @@ class RowsBehind:
         self._moves: dict[Place, Move] | None = None
         self._samples = self._samples_of(results)
         self._mates = self._rows_of_samples()
-        self._blanks = self._rows_of_road_blanks()
+        self._blanks = self._rows_of_blanks()
 
     # -- the result itself ---------------------------------------------------------------------------------------
 
@@ -225,7 +225,7 @@ class RowsBehind:
         for rows in (surrogate, internal):
             mine = rows[batch.codes[rows] == batch.codes[row]] if batch is not None else rows
             out.add("batch", "results", mine.tolist())
-        out.add("batch", "results", self._road_blanks(number, analyte))
+        out.add("batch", "results", self._blanks_among_samples(number, analyte))
 
     def _lot(self, number: int) -> str:
         box = self._evidence.tables.get("containers")
@@ -237,16 +237,32 @@ class RowsBehind:
         text = box.text("cleaning_lot")
         return text.at(home) if text is not None and home >= 0 else ""
 
-    def _road_blanks(self, number: int, analyte: int) -> list[int]:
-        """Results of trip and field blanks of the shipment with the analyte."""
-        home, results = self._evidence.tables.get("samples"), self._evidence.results
-        row = int(self._evidence.samples.row[number]) if number >= 0 else -1
-        text = home.text("shipment_id") if home is not None else None
-        if text is None or results is None or row < 0 or not len(self._blanks):
+    def _blanks_among_samples(self, number: int, analyte: int) -> list[int]:
+        """Results with the analyte of trip and field blanks of the shipment, and of blanks of the lot of tubing."""
+        home, results, samples = self._evidence.tables.get("samples"), self._evidence.results, self._evidence.samples
+        if home is None or results is None or number < 0 or not len(self._blanks):
             return []
-        rows = self._blanks[results.analyte[self._blanks] == analyte]
-        of = self._evidence.samples.row[results.sample[rows]]
-        return [int(one) for one in rows[(of >= 0) & (text.codes[of] == text.codes[row]) & (text.codes[row] >= 0)]]
+        out = []
+        for row in self._blanks[results.analyte[self._blanks] == analyte].tolist():
+            blank = int(results.sample[row])
+            column = _TIES[str(samples.kind[blank])]
+            tie = self._tie(blank, column)
+            if tie and tie == self._tie(number, column):
+                out.append(int(row))
+        return out
+
+    def _tie(self, number: int, column: str) -> str:
+        """Shipment or lot of tubing of a sample; of the lot what the sample does not say its probe does."""
+        evidence = self._evidence
+        probe = int(evidence.samples.probe[number])
+        places = [("samples", int(evidence.samples.row[number]))]
+        places += [("probes", int(evidence.probe_ids.row[probe]))] if probe >= 0 else []
+        for name, row in places:
+            table = evidence.tables.get(name)
+            text = table.text(column) if table is not None else None
+            if text is not None and row >= 0 and text.at(row):
+                return text.at(row)
+        return ""
 
     # -- duplicates ----------------------------------------------------------------------------------------------
 
@@ -291,11 +307,11 @@ class RowsBehind:
         rows = np.flatnonzero(wanted[results.sample] & ~results.target)
         return {int(one): rows[results.sample[rows] == one] for one in self._samples}
 
-    def _rows_of_road_blanks(self) -> Int64:
+    def _rows_of_blanks(self) -> Int64:
         results = self._evidence.results
         if results is None or not len(self._samples):
             return np.empty(0, np.int64)
-        kind = np.append(np.isin(self._evidence.samples.kind.astype(str), _ROAD_BLANKS), False)
+        kind = np.append(np.isin(self._evidence.samples.kind.astype(str), tuple(_TIES)), False)
         if not kind.any():
             return np.empty(0, np.int64)
         return np.flatnonzero(kind[results.sample] & results.target).astype(np.int64)
