@@ -92,10 +92,29 @@ def test_a_profile_is_put_on_top(capfd: pytest.CaptureFixture[str]) -> None:
 
 def test_a_key_that_two_rows_share_shows_both(capfd: pytest.CaptureFixture[str]) -> None:
     text = printed(capfd, str(CUTBANK), "tracer_tests", "TT-A11")  # fault 15
-    assert text.startswith("2 rows of tracer_tests share the key TT-A11: all of them follow.")
+    assert text.startswith("2 rows of tracer_tests stand under the key TT-A11: all of them follow.")
     assert "tracer_tests.csv:12" in text
     assert "tracer_tests.csv:53" in text
     assert text.count("Samples that hang on it: CT-A11.") == 2
+
+
+def test_a_made_key_shows_the_rows_that_were_numbered_after_it(tmp_path: Path) -> None:
+    (tmp_path / "project.yaml").write_text(PROJECT, encoding="utf-8")
+    lines = ["S1,Benzene,71-43-2,5,ug/m3", "S1,Benzene,71-43-2,6,ug/m3", "S1,Toluene,108-88-3,6,ug/m3"]
+    text = "\n".join(["sample_id,analyte,cas,result,unit", *lines, ""])
+    (tmp_path / "results.csv").write_text(text, encoding="utf-8")
+    checked = vaporqa.check(tmp_path)
+    assert [row.key for row in checked.trace("results", "S1/71-43-2").rows] == ["S1/71-43-2", "S1/71-43-2#2"]
+    assert [row.key for row in checked.trace("results", "S1/71-43-2#2").rows] == ["S1/71-43-2#2"]
+
+
+def test_a_matter_of_safety_is_called_one(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "project.yaml").write_text(PROJECT, encoding="utf-8")
+    text = "reading_id,location_id,at,gas,reading,unit\nF1,L1,2025-05-06 10:00,methane,40,%v\n"
+    (tmp_path / "field_readings.csv").write_text(text, encoding="utf-8")
+    assert "broken, caution: methane-explosive: Methane of 40 %v" in printed(
+        capfd, str(tmp_path), "field_readings", "F1"
+    )
 
 
 def test_a_copy_names_the_row_that_counts(cutbank: vaporqa.Checked) -> None:

@@ -10,12 +10,12 @@ import numpy as np
 
 from vaporqa.criteria import Rule
 from vaporqa.evidence.judged import Amounts, Fact
-from vaporqa.outcomes import Letter, Outcome
+from vaporqa.outcomes import Effect, Letter, Outcome
 from vaporqa.report.places import row_place
 from vaporqa.report.sentences import Sentences, limit_of, unit_without_limit
 from vaporqa.report.wording import NOT_RECORDED, measured_text, plain_number
 from vaporqa.review.behind import Place
-from vaporqa.review.chain import Chain, Link, Said, lacking
+from vaporqa.review.chain import CAUTIONS, Chain, Link, Said, lacking
 from vaporqa.review.values import Review
 from vaporqa.review.weighed import Entry
 
@@ -48,7 +48,7 @@ class SaidLine:
     counts : bool
         See `vaporqa.review.chain.Said`.
     effect, letter : str
-        On the result of the chain: `-` and empty where it does nothing to it.
+        On the result of the chain: `-` and empty where it does nothing to it; `caution` for a matter of safety.
     measured, limit, unit : str
         As findings.csv has them; of what holds, the first number and its limit in words.
     sentence : str
@@ -130,7 +130,7 @@ class ChainLines:
             place=row_place(table, said.row) if table is not None and here else "",
             outcome=said.outcome.words,
             counts=said.counts,
-            effect=said.effect.word,
+            effect=Effect.CAUTION.word if rule.topic == CAUTIONS else said.effect.word,
             letter=letter_words(said.letters),
             measured=measured,
             limit=limit,

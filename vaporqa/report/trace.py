@@ -143,9 +143,13 @@ def _table(review: Review, name: str) -> Table:
 
 
 def _rows(table: Table, key: str) -> list[int]:
+    """Rows under a key; of a made key, those that were numbered after the first as well."""
     rows = np.flatnonzero(np.asarray(table.keys == key, dtype=bool)).tolist()
+    if not table.key_stated:
+        stem = f"{key}#"
+        rows += [row for row, one in enumerate(table.keys) if one.startswith(stem) and one[len(stem) :].isdecimal()]
     if rows:
-        return [int(row) for row in rows]
+        return sorted(int(row) for row in rows)
     raise UsageError(
         Problem("", 0, 0, f"the table {table.name} has no row under the key '{visible(key)}'", _near(table, key))
     )

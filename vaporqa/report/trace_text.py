@@ -19,7 +19,8 @@ def trace_text(trace: Trace, *, colour: bool = False) -> str:
     """Return the trace as text, lines at most 80 columns wide wherever no single word is wider."""
     lines: list[str] = []
     if len(trace.rows) > 1:
-        many = f"{len(trace.rows)} rows of {trace.table} share the key {visible(trace.key, _KEY)}: all of them follow."
+        key = visible(trace.key, _KEY)
+        many = f"{len(trace.rows)} rows of {trace.table} stand under the key {key}: all of them follow."
         lines += [*wrapped(many), ""]
     for number, row in enumerate(trace.rows):
         lines += [""] * bool(number)
@@ -143,7 +144,7 @@ def _said(lines: Sequence[SaidLine], listed: frozenset[tuple[str, str, str]], ow
         return f"{MARKS['holds']} {first.rule}{where}: {sentence}"
     what = f", {first.effect}" if first.effect not in ("-", first.outcome) else ""
     letter = f" {first.letter}" if first.letter not in ("", first.effect) else ""
-    aside = "" if first.counts else ", without effect here"
+    aside = "" if first.counts or first.effect == "caution" else ", without effect here"
     return f"{MARKS[first.outcome]} {first.outcome}{what}{letter}{aside}: {first.rule}{where}: {sentence}"
 
 

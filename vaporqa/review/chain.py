@@ -66,8 +66,8 @@ _OF_TABLE = {table: kind.name for kind in LINKS for table in kind.tables}
 #: Topics whose rules may sit on a row of any table: the table tells the link.
 _BY_TABLE = ("intake",)
 #: What holds of them is said once a link, or not at all.
-_CAUTIONS = "cautions"
-_SILENT = (*_BY_TABLE, _CAUTIONS)
+CAUTIONS = "cautions"
+_SILENT = (*_BY_TABLE, CAUTIONS)
 _GRAVITY = {Outcome.BROKEN: 3, Outcome.UNPROVEN: 2, Outcome.HOLDS: 1}
 
 
@@ -185,7 +185,7 @@ class Chains:
         self._reads = any(rule.topic in _BY_TABLE for rule in review.rules)
         self._rules_of: dict[str, list[str]] = {}
         for rule in review.rules:
-            if rule.topic not in (*_BY_TABLE, _CAUTIONS):
+            if rule.topic not in (*_BY_TABLE, CAUTIONS):
                 self._rules_of.setdefault(link_of(rule, rule.row), []).append(rule.id)
 
     def of_result(self, row: int) -> Chain:
@@ -274,7 +274,7 @@ class Chains:
             joined |= letters.get(one, Letter.NONE)
         order = (*reach, *(one for one in mine if one not in reach))
         # A finding on a whole group stands on no row; an unproven row without a finding has no consequence at all.
-        of_a_group = not mine and outcome is Outcome.BROKEN and rule.topic != _CAUTIONS
+        of_a_group = not mine and outcome is Outcome.BROKEN and rule.topic != CAUTIONS
         counts = bool(reach) or (bool(mine) and rule.reaches == "row") or of_a_group
         return Said(index, number, table, row, outcome, order, counts, joined)
 
@@ -330,4 +330,4 @@ def lacking(judged: Judged, row: int) -> str:
     return ""
 
 
-__all__ = ["LINKS", "Chain", "Chains", "Link", "LinkKind", "Said", "lacking", "link_of"]
+__all__ = ["CAUTIONS", "LINKS", "Chain", "Chains", "Link", "LinkKind", "Said", "lacking", "link_of"]
