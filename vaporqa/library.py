@@ -20,10 +20,12 @@ from vaporqa.outcomes import Standing
 from vaporqa.report.flagged import frames
 from vaporqa.report.machine import as_json, review_json
 from vaporqa.report.screen import screen
+from vaporqa.report.trace import Trace, trace
 from vaporqa.report.weighed import judged_text
 from vaporqa.report.writing import Report, write_file, write_run
 from vaporqa.review import review_folder
 from vaporqa.review.values import Review
+from vaporqa.review.weighed import WeighedAgain
 from vaporqa.rulebook import load_rulebook
 from vaporqa.rulebook.judgement_file import (
     JUDGEMENT_FILE,
@@ -100,6 +102,33 @@ class Checked:
     def json(self) -> bytes:
         """Return review.json."""
         return as_json(review_json(self.review, self.report.tally, self.report.sentences))
+
+    def trace(self, table: str, key: str) -> Trace:
+        """Trace the rows under a key: what each is worth, how it was settled, and everything that stands behind it.
+
+        Parameters
+        ----------
+        table : str
+            Name in the data dictionary.
+        key : str
+            As the flag files have it; parts of a made key joined by `/`. Several rows may stand under one.
+
+        Returns
+        -------
+        Trace
+            Of a result its chain from location to reported number, link by link; numbers of what holds included.
+
+        Raises
+        ------
+        UsageError
+            The folder has no such table, or the table no such key; the nearest are offered.
+        """
+        return trace(self.review, self.report.sentences, table, key, self._weighed)
+
+    @cached_property
+    def _weighed(self) -> WeighedAgain:
+        """What rules measured where they hold, kept from one trace to the next."""
+        return WeighedAgain(self.review)
 
     def __repr__(self) -> str:
         counts = ", ".join(f"{int(self.report.tally.of_field[one]):,} {one.word}" for one in Standing)

@@ -31,6 +31,7 @@ _COMMANDS = {
     "judge": ("vaporqa.cli.judge:command", "Write a professional judgement of one finding into the folder."),
     "rules": ("vaporqa.cli.rules:command", "Show, explain and test the rules."),
     "verify": ("vaporqa.cli.verify:command", "Run a written run again: the same, or the first difference."),
+    "trace": ("vaporqa.cli.trace:command", "Trace one row: everything behind it, and what every rule said of it."),
     "tables": ("vaporqa.cli.tables:command", "Show the tables and columns that are understood."),
 }
 _EXAMPLES = """\b

@@ -6,7 +6,9 @@ one association of a row (a row may then have several entries, and its state is 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -263,6 +265,28 @@ def take_facts(facts: Facts, index: Int64 | Bool) -> Facts:
     return {name: take_fact(fact, index) for name, fact in facts.items()}
 
 
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """Every entry that one rule weighed, those that hold included: what it measured and the outcome of each, (m,)."""
+
+    measured: Measured
+    outcome: UInt8
+
+
+_EAVESDROPPER: ContextVar[list[Weighed] | None] = ContextVar("eavesdropper", default=None)
+
+
+@contextmanager
+def every_entry() -> Iterator[list[Weighed]]:
+    """Keep what rules weigh inside the `with`: a review itself keeps numbers for the entries that speak alone."""
+    kept: list[Weighed] = []
+    token = _EAVESDROPPER.set(kept)
+    try:
+        yield kept
+    finally:
+        _EAVESDROPPER.reset(token)
+
+
 #: Gravity of outcomes on one row, for choosing the state of a row with several entries.
 _GRAVITY = np.array([0, 1, 3, 2, 0], dtype=np.uint8)  # by Outcome: not concerned, holds, broken, unproven, not due
 _BY_GRAVITY = np.array([Outcome.NOT_CONCERNED, Outcome.HOLDS, Outcome.UNPROVEN, Outcome.BROKEN], dtype=np.uint8)
@@ -294,6 +318,9 @@ def judged_from(
     alone : bool
         Entries never merge into one finding on the whole table.
     """
+    kept = _EAVESDROPPER.get()
+    if kept is not None:
+        kept.append(Weighed(measured, outcome))
     speaks = (outcome == Outcome.BROKEN) | (outcome == Outcome.UNPROVEN)
     index = np.flatnonzero(speaks)
     want = np.where(outcome[index] == Outcome.UNPROVEN, measured.want[index], -1).astype(np.int16)

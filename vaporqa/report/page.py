@@ -12,6 +12,7 @@ from vaporqa.criteria import Rule
 from vaporqa.outcomes import Standing
 from vaporqa.report.bars import bar
 from vaporqa.report.by_sample import SampleLine, by_sample
+from vaporqa.report.chains_on_page import chain_parts
 from vaporqa.report.digest import (
     SAFETY,
     cautions,
@@ -62,6 +63,7 @@ class Room:
     pairs: int = 80
     blanks: int = 80
     lines: int = 900
+    chains: int = 60
 
     def less(self) -> Room:
         """Half of everything."""
@@ -174,6 +176,7 @@ def _render(review: Review, tally: Tally, sentences: Sentences, room: Room) -> b
         parts=_rule_parts(review, sentences, room, lines),
         results=_result_lines(review, sentences, room, lines),
         rows=_other_lines(review, sentences, room, lines),
+        chains=chain_parts(review, sentences, room.chains),
         limits=tally.limits,
         consequence=consequence,
         meanings=[(standing.word, STANDING_MARKS[standing], STANDING_MEANINGS[standing]) for standing in Standing],

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
@@ -14,20 +14,18 @@ from vaporqa.report.judgements import judgement_line
 from vaporqa.report.places import shown_place
 from vaporqa.report.sentences import Sentences
 from vaporqa.report.tally import FIELD, UNKNOWN_KIND, Tally, group_count
+from vaporqa.report.terminal import WIDTH
+from vaporqa.report.terminal import no_command as _no_command
+from vaporqa.report.terminal import styled as _styled
+from vaporqa.report.terminal import wrapped as _wrapped
 from vaporqa.report.wording import STANDING_MARKS, visible
 from vaporqa.review.values import Review
 
-WIDTH = 80
 #: Findings listed on the screen; the files hold all.
 SHOWN = 20
 #: And of one rule.
 A_RULE = 4
 _BAR = 34
-#: Select graphic rendition codes by word; only used where the screen wants colour.
-_STYLES = {
-    "reject": "31;1", "rejected": "31;1", "unproven": "35", "estimate": "33", "estimated": "33", "usable": "32",
-    "note": "2", "caution": "31;1",
-}  # fmt: skip
 
 
 def screen(
@@ -171,19 +169,3 @@ def _gaps(review: Review, tally: Tally) -> Iterator[str]:
         names = [f"{use.rule.id}.{use.limit.name}" for use in tally.from_memory]
         more = f" and {len(names) - 6} more" if len(names) > 6 else ""
         yield from _wrapped(f"Limits from memory that were used: {', '.join(names[:6])}{more}.")
-
-
-def _wrapped(text: str, indent: str = "") -> Sequence[str]:
-    return textwrap.wrap(
-        text, WIDTH, initial_indent=indent, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False
-    )
-
-
-def _no_command(line: str) -> str:
-    """A build server takes a line that starts with ``::`` or ``##[`` for a command, wherever the text came from."""
-    start = line.lstrip()
-    return line.replace(start[:2], " ".join(start[:2]), 1) if start.startswith(("::", "##[")) else line
-
-
-def _styled(text: str, word: str, *, colour: bool) -> str:
-    return f"\x1b[{_STYLES[word]}m{text}\x1b[0m" if colour and word in _STYLES else text

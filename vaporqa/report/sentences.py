@@ -179,12 +179,13 @@ class Sentences:
                 glued = pieces[place - 1][-1:].isalnum() or pieces[place - 1][-1:] in "'\"})"
                 columns.append([f": {text}" if glued and text else text for text in details])
             elif piece in judged.facts:
-                columns.append(self._fact(judged.facts[piece], entry))
+                columns.append(self.fact(judged.facts[piece], entry))
             else:
                 columns.append([NOT_RECORDED] * len(entry))
         return [_finished("".join(parts)) for parts in zip(*columns, strict=True)]
 
-    def _fact(self, fact: Fact, entry: Int64) -> list[str]:
+    def fact(self, fact: Fact, entry: Int64) -> list[str]:
+        """Return what stands in a sentence for a fact of each of some entries."""
         if isinstance(fact, Labels):
             return [visible(str(text)) for text in fact.values[entry]]
         if isinstance(fact, Amounts):
