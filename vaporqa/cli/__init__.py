@@ -24,7 +24,9 @@ CLEAN, FLAGGED, NOT_DONE, FAULT, INTERRUPTED = 0, 1, 2, 3, 130
 _COMMANDS = {
     "check": ("vaporqa.cli.check:command", "Review project folders: a flag with reasons for every row, and a report."),
     "compare": ("vaporqa.cli.compare:command", "Show which rows end otherwise under another profile."),
+    "inspect": ("vaporqa.cli.inspect:command", "Look at a stranger's file and draft a mapping of it."),
     "rules": ("vaporqa.cli.rules:command", "Show, explain and test the rules."),
+    "start": ("vaporqa.cli.start:command", "Make a new project folder: project.yaml and empty tables."),
     "tables": ("vaporqa.cli.tables:command", "Show the tables and columns that are understood."),
 }
 _EXAMPLES = """\b
