@@ -20,6 +20,7 @@ from vaporqa.intake.inspect_times import NO_TIMES, TimeFit, clock_times, fit_tim
 from vaporqa.intake.nondetects import read_amounts
 from vaporqa.intake.numbers import offer_number
 from vaporqa.intake.words import read_spans, read_yes_no
+from vaporqa.intake.workbook_times import serial_times
 from vaporqa.quantities.units import parse_unit
 from vaporqa.tables.values import EMPTY, READ, Bool, Int32, Int64
 
@@ -52,12 +53,14 @@ class ColumnFacts:
     marks : mapping
         Mark of nondetection (``ND``, ``<x``, ``x U``) to cells.
     flags : mapping
-        Letters stuck to a number or a mark, to cells.
+        Letters stuck to a number or a mark, to cells; under the empty text, cells that are counted nowhere else.
     comma, thousands : int
         Numbers with a comma that can only be a decimal mark, and those in which it may be a thousands mark.
     misread : tuple of (str, str)
         Texts that are no number and the number that each may be.
     times : TimeFit
+    serial : bool
+        In a workbook: every cell is a number that is a day of its calendar, if these are times.
     clock : bool
         Times of day without dates.
     cas : int
@@ -99,6 +102,7 @@ class ColumnFacts:
     thousands: int = 0
     misread: tuple[tuple[str, str], ...] = ()
     times: TimeFit = NO_TIMES
+    serial: bool = False
     clock: bool = False
     cas: int = 0
     wrong_cas: tuple[str, ...] = ()
@@ -121,7 +125,7 @@ class ColumnFacts:
 
     @property
     def flagged(self) -> int:
-        """Cells with letters stuck to the number."""
+        """Cells with letters stuck to a number without a comma."""
         return self.flags.get("", 0)
 
     @property
@@ -210,8 +214,15 @@ def describe_column(file: TextFile, at: int, kept: Bool) -> ColumnFacts:
         nothing=nothing,
         cells=int(weights.sum()),
         times=times,
+        serial=bool(file.numeric) and numeric and _is_serial(array, file.from_1904),
         clock=not times.reads and clock_times(array),
         **found,
+    )
+
+
+def _is_serial(array: Any, from_1904: bool) -> bool:
+    return len(array) <= ONE_BY_ONE_AT_MOST and bool(
+        serial_times(array, from_1904=from_1904, times_alone=False)[1].all()
     )
 
 
@@ -230,10 +241,12 @@ def _as_amounts(array: Any, texts: Sequence[str], weights: Int64) -> dict[str, A
     if len(wrong) <= ONE_BY_ONE_AT_MOST:
         for at in wrong.tolist():
             text, weight = texts[at], int(weights[at])
-            if _THOUSANDS.fullmatch(text):
-                thousands += weight
-            elif _COMMA.fullmatch(text):
-                comma += weight
+            with_comma = _THOUSANDS.fullmatch(text) or _COMMA.fullmatch(text)
+            if with_comma:
+                thousands += weight * (with_comma.re is _THOUSANDS)
+                comma += weight * (with_comma.re is _COMMA)
+                if beside := re.search(r"[A-Z]{1,2}$", text):
+                    flags[beside[0]] += weight
             elif (split := split_flags(_apart(text), set())) is not None and split[1]:
                 flags[""] += weight
                 for flag in split[1].split():

@@ -266,7 +266,7 @@ def _doubt(spec: ColumnSpec, facts: ColumnFacts) -> str:
     such = f"such as '{facts.samples[0]}'"
     if spec.kind in _NUMERIC and facts.amounts * 2 < facts.cells:
         return f"{facts.cells - facts.amounts:,} of {facts.cells:,} cells are no numbers, {such}"
-    if spec.kind == "time" and not facts.times.reads:
+    if spec.kind == "time" and not facts.times.reads and not facts.serial:
         return f"no format that is tried reads its cells, {such}"
     if spec.name == "cas" and (facts.cas + len(facts.mangled)) == 0:
         return f"no cell is a CAS number, {such}"

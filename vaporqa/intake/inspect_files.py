@@ -213,24 +213,24 @@ def _first_rows(text: bytes, delimiter: str) -> list[TopRow]:
     return found
 
 
-def _usual_width(rows: list[TopRow]) -> int:
+def _widths(rows: list[TopRow]) -> tuple[int, bool]:
+    """Return the usual number of cells of a row, and whether every row has that many."""
     widths = Counter(len(row.cells) for row in rows if row.filled)
-    return max(widths, key=lambda width: (widths[width], width), default=0)
+    return max(widths, key=lambda width: (widths[width], width), default=0), len(widths) == 1
 
 
 def _is_separated(path: Path, text: bytes, delimiter: str, rows: list[TopRow]) -> None:
-    """Refuse a file whose cells another mark separates: read with the wrong one, every row is one cell."""
-    if _usual_width(rows) > 1:
-        return
-    widths = {other: _usual_width(_first_rows(text, other)) for other in _WORDS if other != delimiter}
-    best = max(widths, key=lambda other: widths[other])
-    if widths[best] < 2:
+    """Refuse a file whose cells another mark separates: with the wrong one, rows fall apart at the wrong places."""
+    width, even = _widths(rows)
+    others = {other: _widths(_first_rows(text, other)) for other in _WORDS if other != delimiter}
+    best = max(others, key=lambda other: (others[other][1], others[other][0]))
+    # A decimal comma cuts rows of a file with semicolons into uneven ones.
+    if others[best][0] < 2 or (width > 1 and (even or not others[best][1])):
         return
     message = f"the cells are separated by {_WORDS[best]}, and a {path.suffix.lower()} file is read with"
-    mend = (
-        "rename it to .tsv" if best == "\t" else "rename it to .csv" if best == "," else
-        "save it with commas (and a number with a decimal comma in quotation marks), or with tabs as .tsv"
-    )  # fmt: skip
+    mend = "save it with commas (a number with a decimal comma in quotation marks), or with tabs as .tsv"
+    if best in DELIMITERS.values():
+        mend = f"rename it to {next(ending for ending, mark in DELIMITERS.items() if mark == best)}"
     raise FolderError(Problem(str(path), rows[0].row, 1, f"{message} {_WORDS[delimiter]}", mend))
 
 

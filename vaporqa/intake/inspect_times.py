@@ -28,7 +28,7 @@ FORMATS = (
 )
 _CLOCK = r"(?:[01]?[0-9]|2[0-3]):[0-5][0-9](?::[0-5][0-9])?(?:\s*[AaPp]\.?[Mm]\.?)?"
 _MILITARY = r"(?:[01][0-9]|2[0-3])[0-5][0-9]"
-#: Distinct texts that a format is tried on first: most formats read none of them.
+#: Distinct texts, evenly spread, that a format is tried on first: most formats read none of them.
 _FIRST = 50
 
 
@@ -98,17 +98,7 @@ def fit_times(texts: Any) -> TimeFit:
     if iso == 0 and not _some_dates(texts):
         return TimeFit(0, count)
     open_texts = texts.filter(_mask(plain.kind == NO_TIME))
-    whole: dict[str, Any] = {}
-    part: dict[str, Any] = {}
-    first = open_texts.slice(0, _FIRST)
-    for form in FORMATS:
-        if not read_format(first, parse_format(form))[1].any() and len(open_texts) <= _FIRST:
-            continue
-        found, read = read_format(open_texts, parse_format(form))
-        if read.all():
-            whole[form] = found
-        elif read.any():
-            part[form] = read
+    whole, part = _tried(open_texts)
     if not whole:
         return TimeFit(iso, count, together=_together(part, len(open_texts)))
     names = tuple(whole)
@@ -118,6 +108,33 @@ def fit_times(texts: Any) -> TimeFit:
         [chosen.wall, plain.wall[plain.kind != NO_TIME]]
     )  # fmt: skip
     return TimeFit(iso, count, names, bool(differing), (), differing, **_spread(kind == DATE, wall))
+
+
+def _tried(texts: Any) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Return the formats that read every text, with what they make of it, and those that read some, with which."""
+    whole: dict[str, Any] = {}
+    part: dict[str, Any] = {}
+    first = texts.take(_mask(np.unique(np.linspace(0, len(texts) - 1, _FIRST).astype(np.int64))))
+    later = []
+    done = np.zeros(len(texts), np.bool_)
+    for form in FORMATS:
+        if not read_format(first, parse_format(form))[1].any():
+            later.append(form)
+            continue
+        found, read = read_format(texts, parse_format(form))
+        done |= read
+        if read.all():
+            whole[form] = found
+        elif read.any():
+            part[form] = read
+    rest = np.flatnonzero(~done)
+    if len(rest) and done.any():
+        # A format that none of the first texts has can only be one of several.
+        for form in later:
+            _, read_rest = read_format(texts.take(_mask(rest)), parse_format(form))
+            if read_rest.any():
+                part[form] = np.isin(np.arange(len(texts)), rest[read_rest])
+    return whole, part
 
 
 def _mask(chosen: Any) -> Any:

@@ -16,6 +16,8 @@ from vaporqa.tables.dictionary import TABLES
 
 _CELL = 40
 _LISTED = 8
+#: A table with a lower score shares a heading or two with the file, and no more.
+_FITS = 4
 #: Tables named with their score.
 _TABLES = 3
 
@@ -36,11 +38,14 @@ def inspection_text(found: Inspection, file: str) -> str:
 def draft_text(found: Inspection, file: str) -> list[str]:
     """Return the lines of the draft: `tables:` as project.yaml may hold it."""
     count = len(unsure(found.drafts))
-    waits = f"{count:,} entries wait" if count != 1 else "1 entry waits"
+    waits = "Nothing in it waits for an answer; read it before you use it."
+    if count:
+        waits = f"{count:,} entries wait" if count > 1 else "1 entry waits"
+        waits += ' for an answer (marked "? "), and no run starts before.'
     head = [
-        f"# Draft mapping of {visible(found.opened.path.name)} for {found.chosen.table}. Put it under the other",
-        f"# keys of project.yaml. {waits} for an answer (marked \"? \"), and no run starts before.",
-    ]  # fmt: skip
+        f"# Draft mapping of {visible(found.opened.path.name)} for {found.chosen.table}.",
+        f"# Put it under the other keys of project.yaml. {waits}",
+    ]
     return [*head, *draft_lines(found.drafts, file)]
 
 
@@ -121,8 +126,8 @@ def looks(facts: ColumnFacts) -> Iterator[str]:
     if facts.cells and facts.amounts * 2 >= facts.cells:
         yield f"numbers: {facts.numbers:,} of {facts.cells:,}" + (
             f", nondetect marks: {_counted(facts.marks)}" if facts.marks else "")  # fmt: skip
-    if facts.flagged:
-        yield f"flags stuck to numbers: {_counted({flag: count for flag, count in facts.flags.items() if flag})}"
+    if flags := {flag: count for flag, count in facts.flags.items() if flag}:
+        yield f"flags stuck to numbers: {_counted(flags)}"
     if facts.comma:
         yield f"decimal commas: {facts.comma:,} cells"
     if facts.thousands:
@@ -167,6 +172,8 @@ def _times(facts: ColumnFacts) -> Iterator[str]:
         yield "every time of day is midnight: read as dates"
     elif not fit.dates and fit.days >= 3 and 0 < fit.clock_times <= 2:
         yield f"{fit.clock_times} different time{'s' * (fit.clock_times > 1)} of day on {fit.days:,} days"
+    if facts.serial:
+        yield "days of the workbook's calendar, if these are times: its numbers are read so then"
     if facts.clock:
         yield "times of day without a date"
 
@@ -207,6 +214,8 @@ def _other_needs(found: Inspection) -> Iterator[str]:
     table = found.chosen
     for problem in found.problems:
         yield f"row {problem.line}, field {problem.column}: {visible(problem.message, 200)}; {problem.mend}"
+    if table.score < _FITS:
+        yield "hardly a heading is known, and the table is a guess: name it with --table"
     rival = next((one for one in found.tables if one.table != table.table), None)
     if rival is not None and rival.score > table.score - 2:
         yield f"the file may feed {rival.table} instead: run again with --table {rival.table}"
