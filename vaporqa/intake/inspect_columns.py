@@ -204,7 +204,7 @@ def describe_column(file: TextFile, at: int, kept: Bool) -> ColumnFacts:
         **_as_words(array, texts, rest, weights),
     }
     numeric = found["numbers"] == sum(rest.values()) and not any(re.fullmatch(r"[0-9]{8}", text) for text in texts[:50])
-    times = TimeFit(0, len(texts)) if numeric else fit_times(array)
+    times = NO_TIMES if numeric else fit_times(_with_serial_days(array, file, at))
     return ColumnFacts(
         header=header,
         filled=filled,
@@ -218,6 +218,15 @@ def describe_column(file: TextFile, at: int, kept: Bool) -> ColumnFacts:
         clock=not times.reads and clock_times(array),
         **found,
     )
+
+
+def _with_serial_days(array: Any, file: TextFile, at: int) -> Any:
+    """Return texts with the numbers of a workbook's column turned into days, as a run reads them among true dates."""
+    import pyarrow as pa
+
+    if not file.numeric or not file.numeric[at] or len(array) > ONE_BY_ONE_AT_MOST:
+        return array
+    return pa.array(serial_times(array, from_1904=file.from_1904, times_alone=False)[0], pa.string())
 
 
 def _is_serial(array: Any, from_1904: bool) -> bool:

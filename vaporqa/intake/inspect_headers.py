@@ -18,6 +18,7 @@ _NEAR = 0.4
 _BELOW = 8
 _LIKE_VALUE = re.compile(
     r"[<>]?\s*[+-]?[0-9.,]+(?:\s*[A-Za-z*]{1,2})?|ND|[0-9]{1,4}[/.-][0-9A-Za-z]{1,3}[/.-][0-9]{1,4}.*"
+    r"|[0-9]{1,2}:[0-9]{2}(?::[0-9]{2})?(?: ?[AaPp][Mm])?"
 )
 #: What a row of units says of columns that have none.
 _NO_UNIT = re.compile(
