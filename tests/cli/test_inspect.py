@@ -209,6 +209,30 @@ def test_results_by_mass_and_by_volume(tmp_path: Path) -> None:
     assert amount.nondetect.tolist() == [True, False]
 
 
+def test_analytes_as_headings_become_rows(tmp_path: Path) -> None:
+    (tmp_path / "lab.csv").write_text(
+        "Client ID,Date Sampled,Benzene (ug/m3),Toluene (ug/m3),Vinyl chloride (ug/m3)\n"
+        "S1,2025-06-03,1.5,ND,<0.5\nS2,2025-06-03,2.5,3 J,\n"
+    )
+    answers = {
+        '"? the kind of every sample"': "primary",
+        '"? the matrix of every sample"': "soil_gas",
+        '"? below_reporting_limit"': "estimated",
+    }
+    results = read(tmp_path, answered(drafted(tmp_path, "lab.csv"), answers))["results"]
+    analyte, amount = results.text("analyte"), results.amount("result")
+    assert analyte is not None and amount is not None
+    found = [
+        (analyte.at(row), amount.unit_at(row), bool(amount.nondetect[row]), float(amount.values[row]))
+        for row in range(results.rows)
+    ]
+    assert [(name, unit, nondetect) for name, unit, nondetect, _ in found] == [
+        ("Benzene", "ug/m3", False), ("Toluene", "ug/m3", True), ("Vinyl chloride", "ug/m3", True),
+        ("Benzene", "ug/m3", False), ("Toluene", "ug/m3", False),
+    ]  # fmt: skip
+    assert [found[row][3] for row in (0, 2, 3, 4)] == [1.5, 0.5, 2.5, 3.0]
+
+
 def test_a_sample_name_that_needs_another_part(tmp_path: Path) -> None:
     rows = [f"{site},SV-{number},Benzene,{number}.5,ug/m3" for site in ("Yard A", "Yard B") for number in (1, 2, 3)]
     (tmp_path / "lab.csv").write_text("Site,Sample ID,Compound,Result,Units\n" + "\n".join(rows) + "\n")

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 
 from vaporqa.intake.headings import FLAGS, WORDS, plain
 from vaporqa.intake.inspect_columns import ColumnFacts
-from vaporqa.intake.inspect_entries import DraftMapping, Entry, Ground, asked
+from vaporqa.intake.inspect_entries import DraftMapping, Entry, Ground, asked, counted
 from vaporqa.intake.inspect_headers import is_two_units
 from vaporqa.intake.inspect_matching import CELLS, HEADING, LOOSE, OWN, SURE, TableMatch, needs_unit
 from vaporqa.intake.lab_flags import flags_in
@@ -28,9 +28,11 @@ def draft_mapping(match: TableMatch, ground: Ground, source: str = "") -> DraftM
     """Return the entries for one table."""
     drafter = _Drafter(TABLES[match.table], match, ground, source)
     entries = drafter.all()
-    used = {one.at for found in match.matches.values() for one in found} | {
-        pair.clock for at, pair in ground.joined.items() if any(at == one.at for one in drafter.chosen.values())
-    }
+    used = (
+        {one.at for found in match.matches.values() for one in found}
+        | {one.at for one in match.wide}
+        | {pair.clock for at, pair in ground.joined.items() if any(at == one.at for one in drafter.chosen.values())}
+    )
     unused = [header.text for at, header in enumerate(ground.headers) if at not in used and header.text]
     return DraftMapping(match.table, source, tuple(entries), tuple(unused))
 
@@ -55,6 +57,7 @@ class _Drafter:
         for name in self.match.absent:
             reason = "it must be there, and no heading is known to mean it; a column of one text goes under `fixed`"
             found.append(Entry(("columns", name), (asked(f"the header of {name}"),), False, reason))
+        found += self.wide()
         for spec, facts in self.columns():
             if spec.kind == "time":
                 found += self.times(spec, facts)
@@ -107,6 +110,31 @@ class _Drafter:
             texts = tuple(map(asked, texts))
         return Entry(("columns", spec.name), texts, bool(pair), reason)
 
+    def wide(self) -> list[Entry]:
+        """Return what turns columns of analytes into rows."""
+        if not self.match.wide:
+            return []
+        headers = [self.ground.headers[one.at] for one in self.match.wide]
+        reason = f"{len(headers):,} headings are names of analytes and stand over numbers: each becomes rows"
+        found = [
+            Entry(("wide", "from"), tuple(header.text for header in headers), True, reason),
+            Entry(("wide", "to"), ("analyte",), False, "the heading"),
+            Entry(("wide", "value"), ("result",), False, "the cell"),
+        ]
+        for one, header in zip(self.match.wide, headers, strict=True):
+            if one.column != header.name:
+                found.append(Entry(("values", "analyte", header.name), (one.column,), False, "the unit aside"))
+        units = {one.unit or self.ground.row_units.get(one.at, "") for one in self.match.wide}
+        unit = units.pop() if len(units) == 1 else ""
+        if all(header.unit for header in headers) or (not unit and "unit" in self.chosen):
+            return found
+        if unit and parse_unit(unit, "amount"):
+            found.append(Entry(("units", "result"), (unit,), False, "the headings or the units row say so"))
+        else:
+            reason = "the file does not say it, or not one for all; such as " + ", ".join(symbols("amount")[1:6])
+            found.append(Entry(("units", "result"), (asked("unit of the analytes' columns"),), False, reason))
+        return found
+
     def times(self, spec: ColumnSpec, facts: ColumnFacts) -> list[Entry]:
         pair = self.ground.joined.get(self.chosen[spec.name].at)
         fit = pair.times if pair else facts.times
@@ -135,7 +163,7 @@ class _Drafter:
     def missing(self, spec: ColumnSpec, facts: ColumnFacts) -> list[Entry]:
         if not facts.nothing or spec.kind == "word":
             return []
-        counts = ", ".join(f"'{text}' in {count:,} cells" for text, count in facts.nothing.items())
+        counts = ", ".join(f"'{text}' in {counted(count, 'cell')}" for text, count in facts.nothing.items())
         # Beside a limit or a time such a mark can only mean that nothing stands there; a result may be "not found".
         plain_case = spec.kind in ("time", "quantity", "number", "percent", "coordinate") or spec.name == "cas" or (
             spec.kind == "amount" and not spec.name.startswith(("result", "reading", "train_reading")))  # fmt: skip
@@ -166,7 +194,7 @@ class _Drafter:
                 if text.casefold() in spec.words:
                     continue
                 path = ("values", spec.name, text)
-                count = f"{facts.words[text]:,} cells"
+                count = counted(facts.words[text], "cell")
                 if word in spec.words:
                     sure = len(plain(text)) > 4
                     found.append(Entry(path, (word if sure else asked(word),), False, f"{count}; a usual word for it"))
@@ -184,7 +212,7 @@ class _Drafter:
                     near = " or ".join(nearest_units(text)) or "a unit that is known"
                     path = ("values", spec.name, text)
                     two = "can be read in more than one way" if is_two_units(text) else "is no unit that is known"
-                    found.append(Entry(path, (asked(near),), False, f"{facts.words[text]:,} cells; it {two}"))
+                    found.append(Entry(path, (asked(near),), False, f"{counted(facts.words[text], 'cell')}; it {two}"))
         elif spec.name == "cas":
             for text, number in list(facts.mangled.items())[:LISTED_AT_MOST]:
                 sure = self.ground.cas_of.get(text) == number
@@ -223,20 +251,27 @@ class _Drafter:
     def flags(self) -> list[Entry]:
         counts: dict[str, int] = {}
         where: dict[str, str] = {}
+        sources: list[tuple[str, Mapping[str, int]]] = []
         for spec, facts in self.columns():
             cells: Mapping[str, int] = {}
             if spec.name == "lab_flag":
                 cells = facts.words
             elif spec.kind == "amount":
                 cells = {flag: count for flag, count in facts.flags.items() if flag}
+            sources.append((self.ground.headers[self.chosen[spec.name].at].text, cells))
+        sources += [
+            (self.ground.headers[one.at].text, {flag: n for flag, n in self.ground.facts[one.at].flags.items() if flag})
+            for one in self.match.wide
+        ]
+        for header, cells in sources:
             for text, count in cells.items():
                 for flag in flags_in(text, FLAGS):
                     counts[flag] = counts.get(flag, 0) + count
-                    where.setdefault(flag, self.ground.headers[self.chosen[spec.name].at].text)
+                    where.setdefault(flag, header)
         found = []
         for flag in [flag for flag in counts if flag not in FLAG_MEANINGS][:LISTED_AT_MOST]:
             usual = FLAGS.get(flag, "")
-            reason = f"{counts[flag]:,} cells of '{where[flag]}'; "
+            reason = f"{counted(counts[flag], 'cell')} of '{where[flag]}'; "
             reason += "what it often means" if usual else "see the laboratory's key: " + ", ".join(FLAG_MEANINGS)
             found.append(Entry(("lab_flags", flag), (asked(usual or "its meaning"),), False, reason))
         return found

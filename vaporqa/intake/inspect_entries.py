@@ -101,3 +101,14 @@ def asked(text: str) -> str:
 def unsure(drafts: Sequence[DraftMapping]) -> list[tuple[str, Entry]]:
     """Return every entry that waits for an answer, with its table."""
     return [(one.table, entry) for one in drafts for entry in one.entries if not entry.sure]
+
+
+def counted(count: int, thing: str) -> str:
+    """Return a number of things as a person writes it.
+
+    Examples
+    --------
+    >>> counted(1, "cell"), counted(1200, "cell")
+    ('1 cell', '1,200 cells')
+    """
+    return f"{count:,} {thing}{'s' * (count != 1)}"

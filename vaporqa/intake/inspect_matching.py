@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from vaporqa.analytes import resolve
 from vaporqa.intake.headers import Header
 from vaporqa.intake.headings import headings_of, plain
 from vaporqa.intake.inspect_columns import ColumnFacts
@@ -19,6 +20,8 @@ OWN, HEADING, CELLS, LOOSE, NEAR = "own", "heading", "cells", "loose", "near"
 SURE = (OWN, HEADING)
 _WORTH = {OWN: 2.0, HEADING: 2.0, CELLS: 1.5, LOOSE: 0.5, NEAR: 0.5}
 _NEAR = 0.86
+#: Analytes as headers, from so many on: one or two may be remarks.
+WIDE_FROM = 3
 #: Columns that a table may give by mass and by volume.
 _FORMS = ("result", "reporting_limit", "detection_limit", "limit_of_detection")
 
@@ -59,6 +62,8 @@ class TableMatch:
         Columns that must be there and that no header may feed.
     named : bool
         The file or its sheet is called after the table.
+    wide : tuple of Match
+        Headers that are names of analytes over numbers: columns that may become rows. `column` is the analyte.
     """
 
     table: str
@@ -66,6 +71,7 @@ class TableMatch:
     matches: Mapping[str, tuple[Match, ...]]
     absent: tuple[str, ...]
     named: bool
+    wide: tuple[Match, ...] = ()
 
 
 def match_tables(
@@ -109,12 +115,14 @@ def match_table(
         if column.name in by_column
         for own in [[match for match in by_column[column.name] if match.ground == OWN]]
     }
-    absent = tuple(column.name for column in spec.columns if column.required and column.name not in matches)
+    wide = () if spec.name != "results" or "analyte" in matches else _analytes_as_headers(headers, facts, used)
+    fed = {*matches, *(("analyte", "result") if wide else ())}
+    absent = tuple(column.name for column in spec.columns if column.required and column.name not in fed)
     named = any(spec.name in plain(name).replace(" ", "_") for name in names)
     score = sum(_WORTH[found[0].ground] for found in matches.values())
     score += sum(column.required and column.name in matches for column in spec.columns)
-    score += 3 * named - 2 * len(absent)
-    return TableMatch(spec.name, score, matches, absent, named)
+    score += 3 * named - 2 * len(absent) + 5 * bool(wide)
+    return TableMatch(spec.name, score, matches, absent, named, wide)
 
 
 def needs_unit(column: ColumnSpec) -> str:
@@ -192,6 +200,17 @@ def _by_cells(spec: TableSpec, facts: Sequence[ColumnFacts], by_column: dict[str
             if shows and at not in used:
                 by_column.setdefault(name, []).append(Match(name, at, CELLS))
                 used.add(at)
+
+
+def _analytes_as_headers(headers: Sequence[Header], facts: Sequence[ColumnFacts], used: set[int]) -> tuple[Match, ...]:
+    found = []
+    for at, header in enumerate(headers):
+        bracket = re.fullmatch(r"(.+?)\s*[\[(]\s*([^\[\]()]*)\s*[\])]", header.text)
+        unit = unit_in(bracket[2]) if bracket else ""
+        name = bracket[1] if bracket and unit else header.text
+        if at not in used and facts[at].is_numeric and resolve(name) is not None:
+            found.append(Match(name, at, CELLS, unit))
+    return tuple(found) if len(found) >= WIDE_FROM else ()
 
 
 def _is_amount(text: str) -> bool:

@@ -143,7 +143,11 @@ def _with_layout(draft: DraftMapping, opened: OpenedFile, place: HeaderPlace, fo
     if opened.kind != "Parquet" and (place.row != first or not place.sure):
         others = ", ".join(str(one.row) for one in place.candidates[1:])
         text = str(place.row) if place.sure else asked(str(place.row))
-        reason = f"{len(place.preamble)} rows stand above it" if place.sure else f"row {others} may be the header too"
+        reason = (
+            f"rows with content above it: {len(place.preamble)}"
+            if place.sure
+            else f"row {others} may be the header too"
+        )
         layout.append(Entry(("header_row",), (text,), False, reason))
     if place.units_rows or footer:
         texts = [*map(str, place.units_rows), *(asked(str(row)) for row in footer)]

@@ -15,9 +15,9 @@ _NULLS = ("null", "~", "true", "false", "yes", "no", "on", "off", "y", "n")
 #: A comment after its entry starts here where the entry leaves room.
 _COMMENT_AT = 56
 #: Keys of which each holds entries of its own.
-_NESTED = ("columns", "formats", "missing", "values", "fixed", "lab_flags", "kinds", "units")
+_NESTED = ("columns", "formats", "missing", "values", "fixed", "lab_flags", "kinds", "units", "wide")
 _NUMERIC = ("header_row", "skip_rows")
-_ORDER = ("sheet", "header_row", "skip_rows", "columns", "formats", "date_only", "decimal", "missing", "values",
+_ORDER = ("sheet", "header_row", "skip_rows", "columns", "wide", "formats", "date_only", "decimal", "missing", "values",
           "fixed", "lab_flags", "kinds", "units")  # fmt: skip
 
 

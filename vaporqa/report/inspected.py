@@ -83,6 +83,8 @@ def facts_lines(found: Inspection) -> Iterator[str]:
     fed: dict[int, list[str]] = {}
     for name, matches in found.chosen.matches.items():
         fed.setdefault(matches[0].at, []).append(name)
+    for one in found.chosen.wide:
+        fed.setdefault(one.at, []).append("rows of analyte and result")
     for at, facts in enumerate(found.facts):
         to = f"  -> {', '.join(fed[at])}" if at in fed else ""
         yield f"  {facts.header.field}. {visible(facts.header.text, 60) or '(no header)'}{to}"
@@ -231,6 +233,8 @@ def _other_needs(found: Inspection) -> Iterator[str]:
         yield "local times are read in `time_zone` (the laboratory's own in `lab_time_zone`): ask whose clock they show"
     if table.table == "results":
         for name in ("method", "cas", "reporting_limit", "lab_flag"):
+            if name == "lab_flag" and any(facts.flags for facts in found.facts):
+                continue
             form = any(other.startswith(name) for other in table.matches)
             if not form:
                 yield f"no column feeds {name}: rules that need it will say so" + (
