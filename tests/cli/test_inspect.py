@@ -354,6 +354,8 @@ BAD: dict[str, tuple[str, bytes, str]] = {
              "commas; rename it to .tsv\n")),
     "ragged": ("lab.csv", b"a,b\n1,2,3\n", "lab.csv:2:3: the row has 3 cells and the header 2; quote a cell"),
     "open quote": ("lab.csv", b'a,b\n1,"2\n', "lab.csv:2:1: a quotation mark that opens in this record"),
+    "open quote in the header": ("lab.csv", b'a,"b\n' + b"1,2\n" * 40_000, ("lab.csv: a cell has more than 131,072 "
+                                 "characters; close the quotation mark that opens in it\n")),
     "text file": ("lab.txt", b"a", ("lab.txt: a file with the ending '.txt' is not read; save the table as one of "
                   ".csv, .tsv, .xlsx, .parquet\n")),
     "no ending": ("lab", b"a", "lab: a file without an ending is not read; save the table as one of .csv, .tsv"),
@@ -442,6 +444,26 @@ def test_only_the_first_rows_of_a_large_file(
     assert not found.problems
     assert cli.run(["inspect", str(tmp_path / "lab.csv")]) == 0
     assert "footers and rare texts there are not seen" in capfd.readouterr().out
+
+
+def test_a_large_file_in_utf_16(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(inspect_files, "ROWS_AT_MOST", 50)
+    monkeypatch.setattr(inspect_files, "_CHUNK", 700)
+    text = "Client ID,Compound,Result (ug/m3)\r\n" + "S1,Benzène,1.5\r\n" * 200
+    (tmp_path / "lab.csv").write_bytes(text.encode("utf-16"))
+    found = inspect_file(tmp_path / "lab.csv")
+    assert found.opened.sampled
+    assert "UTF-16" in found.opened.facts
+    assert found.facts[0].header.text == "Client ID"
+    assert 20 < len(found.file.lines) < 50
+
+
+def test_codes_are_asked_and_phrases_are_not(tmp_path: Path) -> None:
+    (tmp_path / "lab.csv").write_text("Sample,Matrix\nS1,Soil vapor\nS2,SV\nS3,Vapor\nS4,soil_gas\nS5,Smoke\n")
+    entry = yaml.safe_load(drafted(tmp_path, "lab.csv", "--table", "samples"))["tables"]["samples"][0]
+    assert entry["values"]["matrix"] == {
+        "Soil vapor": "soil_gas", "SV": "? soil_gas", "Vapor": "? soil_gas", "Smoke": "? its meaning",
+    }  # fmt: skip
 
 
 def test_a_file_inside_a_project_is_named_from_there(tmp_path: Path) -> None:

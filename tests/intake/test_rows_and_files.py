@@ -267,3 +267,11 @@ def test_a_quotation_mark_open_at_the_last_line_is_told(read, text):
         read({"probes.csv": text})
     line = text.count("\n")
     assert f"probes.csv:{line}:1: a quotation mark that opens in this record is never closed" in str(stopped.value)
+
+
+def test_a_quotation_mark_open_in_the_header_is_told(read):
+    with pytest.raises(FolderError) as stopped:
+        read({"probes.csv": 'probe_id,"location_id\n' + "P1,L1\n" * 30_000})
+    assert str(stopped.value) == (
+        "probes.csv: a cell of the header has more than 131,072 characters; close the quotation mark that opens in it"
+    )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import csv
 import hashlib
 from collections.abc import Callable
 from pathlib import Path
@@ -81,7 +82,12 @@ def read_text(
         return None
     del data
     delimiter = DELIMITERS[Path(name).suffix.lower()]
-    head = header_record(text, delimiter, layout)
+    try:
+        head = header_record(text, delimiter, layout)
+    except csv.Error:
+        message = f"a cell of the header has more than {csv.field_size_limit():,} characters"
+        notes.problem(Problem(name, layout.header_row, 1, message, "close the quotation mark that opens in it"))
+        return None
     if head is None:
         tell_no_header(name, layout, notes, declared)
         return None

@@ -27,6 +27,8 @@ from vaporqa.tables.values import EMPTY, READ, Bool, Int32, Int64
 SAMPLES = 4
 #: Distinct texts read one by one in Python; a column with more is no column of flags, units or CAS numbers.
 ONE_BY_ONE_AT_MOST = 5_000
+#: Distinct texts that are kept; a column with more is no column of words or flags.
+WORDS_AT_MOST = 200
 _COMMA = re.compile(r"[<]?\s*[+-]?[0-9]+,[0-9]+(?:\s*[A-Z]{1,2})?")
 _THOUSANDS = re.compile(r"[<]?\s*[+-]?[0-9]{1,3}(?:,[0-9]{3})+(?:\.[0-9]+)?(?:\s*[A-Z]{1,2})?")
 
@@ -298,7 +300,6 @@ def _as_cas(texts: Sequence[str], rest: Mapping[str, int]) -> dict[str, Any]:
 def _as_words(array: Any, texts: Sequence[str], rest: Mapping[str, int], weights: Int64) -> dict[str, Any]:
     if len(texts) > ONE_BY_ONE_AT_MOST:
         return {}
-    cells = int(weights.sum())
     yes, _ = read_yes_no(array)
     low, _, _ = read_spans(array)
     names = [text for text in texts if re.search(r"[A-Za-z]{2}", text)]
@@ -321,5 +322,5 @@ def _as_words(array: Any, texts: Sequence[str], rest: Mapping[str, int], weights
         "surrogates": tuple(surrogates) if listed else (),
         "units": dict(rest) if is_unit else {},
         "two_units": tuple(text for text in unit if is_two_units(text)) if is_unit else (),
-        "words": dict(rest) if len(texts) <= 30 and cells > 0 else {},
+        "words": dict(rest) if len(texts) <= WORDS_AT_MOST else {},
     }

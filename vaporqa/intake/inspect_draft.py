@@ -7,6 +7,7 @@ a unit or an order of day and month that the file does not state becomes a quest
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from vaporqa.intake.headings import FLAGS, WORDS, plain
 from vaporqa.intake.inspect_columns import ColumnFacts
@@ -19,6 +20,7 @@ from vaporqa.tables.dictionary import FLAG_MEANINGS, TABLES, ColumnSpec, TableSp
 
 #: Texts of one column that get an entry of their own; of more, a person is told.
 LISTED_AT_MOST = 40
+_SHORT = 40
 #: A header's unit and the row's own speak of one number here; both together stop or puzzle a run.
 _BESIDE_UNIT = ("result", "reading", "level")
 _NUMERIC = ("number", "percent", "fraction", "quantity", "amount", "coordinate")
@@ -82,7 +84,7 @@ class _Drafter:
         rivals = [self.ground.headers[one.at].text for one in matches[1:] if one.at not in self.clocks]
         first = matches[0]
         header = self.ground.headers[first.at].text
-        such = ", ".join(f"'{text}'" for text in facts.samples[:2])
+        such = ", ".join(f"'{_short(text)}'" for text in facts.samples[:2])
         reason = {
             OWN: "the column's own name",
             HEADING: f"a usual heading of {spec.name}",
@@ -196,7 +198,8 @@ class _Drafter:
                 path = ("values", spec.name, text)
                 count = counted(facts.words[text], "cell")
                 if word in spec.words:
-                    sure = len(plain(text)) > 4
+                    # A code or a single word means one thing here and another there.
+                    sure = " " in plain(text)
                     found.append(Entry(path, (word if sure else asked(word),), False, f"{count}; a usual word for it"))
                 else:
                     # The words are said once, at the first text that needs one.
@@ -218,6 +221,10 @@ class _Drafter:
                 sure = self.ground.cas_of.get(text) == number
                 reason = "a spreadsheet made a date of it" + ("; the analyte's name agrees" if sure else "")
                 found.append(Entry(("values", "cas", text), (number if sure else asked(number),), False, reason))
+        texts = len(facts.mangled if spec.name == "cas" else facts.words)
+        if found and texts > LISTED_AT_MOST:
+            more = f"; {texts - LISTED_AT_MOST:,} more texts of this column are not listed here"
+            found[-1] = replace(found[-1], reason=found[-1].reason + more)
         return found
 
     def listed(self, words: Mapping[str, int]) -> list[str]:
@@ -274,6 +281,8 @@ class _Drafter:
             reason = f"{counted(counts[flag], 'cell')} of '{where[flag]}'; "
             reason += "what it often means" if usual else "see the laboratory's key: " + ", ".join(FLAG_MEANINGS)
             found.append(Entry(("lab_flags", flag), (asked(usual or "its meaning"),), False, reason))
+        if len(counts) > LISTED_AT_MOST:
+            found[-1] = replace(found[-1], reason=f"{found[-1].reason}; more flags are not listed here")
         return found
 
     def kinds(self) -> list[Entry]:
@@ -294,11 +303,15 @@ class _Drafter:
         return found
 
 
+def _short(text: str) -> str:
+    return text if len(text) <= _SHORT else text[: _SHORT - 3] + "..."
+
+
 def _doubt(spec: ColumnSpec, facts: ColumnFacts) -> str:
     """Return why the cells of a column may not be what its heading says; empty where they may."""
     if not facts.cells:
         return ""
-    such = f"such as '{facts.samples[0]}'"
+    such = f"such as '{_short(facts.samples[0])}'"
     if spec.kind in _NUMERIC and facts.amounts * 2 < facts.cells:
         return f"{facts.cells - facts.amounts:,} of {facts.cells:,} cells are no numbers, {such}"
     if spec.kind == "time" and not facts.times.reads and not facts.serial:

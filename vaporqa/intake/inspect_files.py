@@ -30,6 +30,7 @@ TOP_ROWS = 60
 SHEETS_AT_MOST = 20
 
 _CHUNK = 1 << 20
+_CLOSE = "close the quotation mark that opens in it"
 _WORDS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "vertical bars"}
 _UTF16 = (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)
 
@@ -148,7 +149,10 @@ def _open_text(path: Path) -> OpenedFile:
     delimiter = DELIMITERS[path.suffix.lower()]
     rows = _first_rows(text, delimiter)
     if not any(row.filled for row in rows):
-        raise FolderError(Problem(str(path), 0, 0, "the file holds no cell with content", "write a header line"))
+        message, mend = "the file holds no cell with content", "write a header line"
+        if text.find(b'"') >= 0:
+            message, mend = f"a cell has more than {csv.field_size_limit():,} characters", _CLOSE
+        raise FolderError(Problem(str(path), 0, 0, message, mend))
     _is_separated(path, text, delimiter, rows)
     facts = [_encoding(data, notes), f"cells separated by {_WORDS[delimiter]}", _line_ends(text)]
     if size > TEXT_LIMIT:
@@ -179,7 +183,7 @@ def _beginning(path: Path) -> tuple[bytes, bool]:
         return data, False
     if data.startswith(_UTF16):
         text = data[: len(data) // 2 * 2].decode("utf-16", errors="ignore")
-        return ("\ufeff" + "".join(text.splitlines(keepends=True)[:ROWS_AT_MOST])).encode("utf-16"), True
+        return "".join(text.splitlines(keepends=True)[:ROWS_AT_MOST]).encode("utf-16"), True
     end = 0
     for _ in range(min(rows, ROWS_AT_MOST)):
         end = data.find(b"\n", end) + 1
