@@ -209,6 +209,21 @@ def test_results_by_mass_and_by_volume(tmp_path: Path) -> None:
     assert amount.nondetect.tolist() == [True, False]
 
 
+def test_one_date_serves_two_times_of_day(tmp_path: Path) -> None:
+    (tmp_path / "form.csv").write_text(
+        "Sample ID,Probe ID,Date,Start Time,End Time\nS1,P1,6/13/2025,0930,0940\nS2,P2,6/14/2025,1030,1045\n"
+    )
+    draft = drafted(tmp_path, "form.csv")
+    entry = yaml.safe_load(draft)["tables"]["samples"][0]
+    assert entry["columns"]["started_at"] == ["? Date", "? Start Time"]
+    assert entry["formats"] == {"started_at": "%m/%d/%Y %H%M", "ended_at": "%m/%d/%Y %H%M"}
+    answers = {'"? Date"': "Date", '"? Start Time"': "Start Time", '"? End Time"': "End Time"}
+    samples = read(tmp_path, answered(draft, answers))["samples"]
+    # Boise is 6 h behind UTC in June.
+    assert utc(samples, "started_at", 0) == dt.datetime(2025, 6, 13, 15, 30)
+    assert utc(samples, "ended_at", 1) == dt.datetime(2025, 6, 14, 16, 45)
+
+
 def test_analytes_as_headings_become_rows(tmp_path: Path) -> None:
     (tmp_path / "lab.csv").write_text(
         "Client ID,Date Sampled,Benzene (ug/m3),Toluene (ug/m3),Vinyl chloride (ug/m3)\n"

@@ -92,23 +92,23 @@ class _Drafter:
             LOOSE: f"the heading may mean {spec.name}, and other things",
         }.get(first.ground, f"the heading is near one of {spec.name}")
         reason += f"; such as {such}" if such else "; no cell is filled"
-        doubt = _doubt(spec, facts)
+        pair = self.ground.joined.get(first.at) if spec.kind == "time" else None
+        doubt = "" if pair else _doubt(spec, facts)
         sure = first.ground in SURE or (first.ground == CELLS and spec.name in ("cas", "unit"))
         if rivals:
             reason += "; also possible: " + ", ".join(f"'{text}'" for text in rivals)
         if doubt:
             reason += f"; {doubt}"
-        pair = self.ground.joined.get(first.at) if spec.kind == "time" else None
-        clock = self.ground.headers[pair.clock].text if pair else ""
-        if pair and not pair.related:
-            reason += f"; '{clock}' beside it holds times of day"
-            return Entry(("columns", spec.name), (asked(header), asked(clock)), True, reason)
-        texts: tuple[str, ...] = (header, clock) if pair else (header,)
+        texts: tuple[str, ...] = (header,)
+        if pair:
+            texts = (self.ground.headers[pair.date].text, self.ground.headers[pair.clock].text)
+            if not pair.related:
+                reason += f"; times of day stand in '{texts[1]}', and the date in '{texts[0]}'?"
         if spec.name == "sample_id" and self.ground.longer_key:
             reason = (f"'{header}' and the analyte stand in several rows, and '{self.ground.longer_key}' tells them "
                       f"apart: one sample, or several of one name?")  # fmt: skip
             return Entry(("columns", spec.name), (asked(self.ground.longer_key), header), True, reason)
-        if rivals or doubt or not sure:
+        if rivals or doubt or not sure or (pair and not pair.related):
             texts = tuple(map(asked, texts))
         return Entry(("columns", spec.name), texts, bool(pair), reason)
 

@@ -59,7 +59,7 @@ class DraftMapping:
 
 @dataclass(frozen=True, slots=True)
 class JoinedTime:
-    """A date column and the column of times of day beside it, read together."""
+    """A column of dates and one of times of day, read together; `related` where their headings say so."""
 
     date: int
     clock: int
@@ -78,7 +78,7 @@ class Ground:
     row_units : mapping
         Position of a header to the unit that a units row gives it.
     joined : mapping
-        Position of a date column to the times that it makes with a column of times of day.
+        Position of a column of dates, or of one of times of day, to the times that both make together.
     cas_of : mapping
         CAS number as a spreadsheet has it, to the number that the analyte's name beside it says.
     longer_key : str

@@ -19,7 +19,7 @@ from vaporqa.intake.inspect_entries import DraftMapping, Entry, Ground, JoinedTi
 from vaporqa.intake.inspect_files import OpenedFile, open_file
 from vaporqa.intake.inspect_headers import HeaderPlace, find_header
 from vaporqa.intake.inspect_matching import NEAR, TableMatch, match_tables
-from vaporqa.intake.inspect_times import fit_times
+from vaporqa.intake.inspect_times import TimeFit, fit_times
 from vaporqa.intake.mapping import Layout
 from vaporqa.intake.notes import Notes
 from vaporqa.tables.dictionary import TABLES
@@ -166,29 +166,41 @@ def _ground(
         if header.field <= len(place.units) and place.units[header.field - 1]
     }
     repeats, longer = _repeated_keys(file, facts, kept, match)
-    ground = Ground(headers, facts, row_units, _joined(file, facts, kept), _cas_of(file, facts, kept, match), longer)
+    ground = Ground(
+        headers, facts, row_units, _joined(file, facts, kept, match), _cas_of(file, facts, kept, match), longer
+    )
     return ground, repeats
 
 
-def _joined(file: TextFile, facts: Sequence[ColumnFacts], kept: Bool) -> Mapping[int, JoinedTime]:
-    """Return the date columns beside which a column of times of day stands."""
-    import pyarrow as pa
+def _joined(file: TextFile, facts: Sequence[ColumnFacts], kept: Bool, match: TableMatch) -> Mapping[int, JoinedTime]:
+    """Return dates and times of day that are read together, by the column that a heading gives to the table.
 
+    That is the date's where both headings say the same (``Date Analyzed``, ``Time Analyzed``), and the clock's where
+    one date serves several (``Date``, ``Start Time``, ``End Time``).
+    """
     found: dict[int, JoinedTime] = {}
-    clocks = [at for at, one in enumerate(facts) if one.clock]
+    asked_for = {found_at.at for matches in match.matches.values() for found_at in matches}
     dates = [at for at, one in enumerate(facts) if one.times.reads and (one.times.dates or one.times.together)]
-    for clock in clocks:
+    for clock in [at for at, one in enumerate(facts) if one.clock]:
         words = set(plain(facts[clock].header.name).split()) - {"time", "of", "day"}
         related = [at for at in dates if set(plain(facts[at].header.name).split()) - {"date"} == words]
         near = [at for at in dates if abs(at - clock) == 1]
-        date = next(iter((*related, *near)), -1)
-        if date < 0 or date in found:
+        only = dates if len(dates) == 1 else []
+        date = next(iter((*related, *near, *only)), -1)
+        key = clock if clock in asked_for and not related else date
+        if date < 0 or key in found:
             continue
-        one, other = cellwise(file.columns[date]), cellwise(file.columns[clock])
-        pairs = np.unique(np.stack([one.codes[kept], other.codes[kept]]), axis=1)
-        texts = [f"{one.texts[a]} {other.texts[b]}".strip() for a, b in pairs.T.tolist() if one.texts[a]]
-        found[date] = JoinedTime(date, clock, bool(related), fit_times(pa.array(sorted(set(texts)), pa.string())))
+        found[key] = JoinedTime(date, clock, bool(related), _read_together(file, date, clock, kept))
     return found
+
+
+def _read_together(file: TextFile, date: int, clock: int, kept: Bool) -> TimeFit:
+    import pyarrow as pa
+
+    one, other = cellwise(file.columns[date]), cellwise(file.columns[clock])
+    pairs = np.unique(np.stack([one.codes[kept], other.codes[kept]]), axis=1)
+    texts = {f"{one.texts[a]} {other.texts[b]}".strip() for a, b in pairs.T.tolist() if one.texts[a]}
+    return fit_times(pa.array(sorted(texts), pa.string()))
 
 
 def _cas_of(file: TextFile, facts: Sequence[ColumnFacts], kept: Bool, match: TableMatch) -> Mapping[str, str]:
