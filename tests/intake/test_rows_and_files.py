@@ -259,3 +259,19 @@ def test_one_file_or_two_give_the_same_table(read):
     assert two.keys.tolist() == one.keys.tolist()
     assert two.frame().equals(one.frame())
     assert two.line_of.tolist() == [2, 3, 4, 5, 2, 3, 4, 5, 6]
+
+
+@pytest.mark.parametrize("text", ['probe_id,location_id\nP1,"L1\n', 'probe_id,location_id\nP0,L0\nP1,"L1\n'])
+def test_a_quotation_mark_open_at_the_last_line_is_told(read, text):
+    with pytest.raises(FolderError) as stopped:
+        read({"probes.csv": text})
+    line = text.count("\n")
+    assert f"probes.csv:{line}:1: a quotation mark that opens in this record is never closed" in str(stopped.value)
+
+
+def test_a_quotation_mark_open_in_the_header_is_told(read):
+    with pytest.raises(FolderError) as stopped:
+        read({"probes.csv": 'probe_id,"location_id\n' + "P1,L1\n" * 30_000})
+    assert str(stopped.value) == (
+        "probes.csv: a cell of the header has more than 131,072 characters; close the quotation mark that opens in it"
+    )

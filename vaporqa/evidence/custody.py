@@ -151,9 +151,11 @@ def custody_temperature(ev: Evidence) -> Measured:
                ("samples", "container"), ("containers", "container"))  # fmt: skip
     temperature = numbers(table, "temperature")
     asked.need(temperature, "the temperature", ("custody", "temperature"))
+    # `np.char.replace` refuses a table without rows.
+    spelled = np.array([str(word).replace("_", " ") for word in container], dtype=object)
     return asked.measured(
         temperature.value,
-        facts={"container": Labels(np.char.replace(container.astype(str), "_", " ").astype(object))},
+        facts={"container": Labels(spelled)},
         cases={"container": container, "matrix": matrix},
         samples=samples_of_rows(ev, table),
     )

@@ -5,6 +5,7 @@
     load_project(folder)              project.yaml as a strict value
     read_folder(folder, project)      every table of the folder
     tables_from_text(rows, project)   tables made in memory, for rule examples and tests
+    inspect_file(path)                a stranger's file, and a mapping drafted from it
 """
 
 from __future__ import annotations
@@ -14,11 +15,17 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from vaporqa.intake.folder import read_folder
     from vaporqa.intake.given import tables_from_text
+    from vaporqa.intake.inspection import inspect_file
     from vaporqa.intake.project import load_project
 
-__all__ = ["load_project", "read_folder", "tables_from_text"]
+__all__ = ["inspect_file", "load_project", "read_folder", "tables_from_text"]
 
-_HOMES = {"load_project": "project", "read_folder": "folder", "tables_from_text": "given"}
+_HOMES = {
+    "inspect_file": "inspection",
+    "load_project": "project",
+    "read_folder": "folder",
+    "tables_from_text": "given",
+}
 
 
 def __getattr__(name: str) -> Any:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import csv
 import hashlib
 from collections.abc import Callable
 from pathlib import Path
@@ -17,7 +18,7 @@ from vaporqa.intake.records import Records, header_record, read_carefully, read_
 
 #: A text file is read whole. Six million results of 18 columns are 1 GB.
 TEXT_LIMIT = 1 << 30
-_DELIMITERS = {".csv": ",", ".tsv": "\t"}
+DELIMITERS = {".csv": ",", ".tsv": "\t"}
 _POINTER = b"version https://git-lfs.github.com/spec/"
 #: First bytes of files that are no text, whatever their name says.
 _MAGIC = (
@@ -56,25 +57,37 @@ def read_text_file(
     declared : callable, optional
         Takes what is wrong with the layout that a mapping declares.
     """
-    import pyarrow as pa
-
     size = path.stat().st_size
     if size > TEXT_LIMIT:
         message = f"the file has {size:,} bytes; at most {TEXT_LIMIT:,} are read"
         notes.problem(Problem(name, 0, 0, message, "split it, and name the parts under `tables:` in project.yaml"))
         return None
-    data = path.read_bytes()
+    return read_text(path.read_bytes(), name, notes, layout, declared)
+
+
+def read_text(
+    data: bytes, name: str, notes: Notes, layout: Layout = ANYWHERE, declared: Declared | None = None
+) -> TextFile | None:
+    """Read the bytes of a text file; as `read_text_file`, and the ending of `name` says what separates the cells."""
+    import pyarrow as pa
+
+    size = len(data)
     sha256 = hashlib.sha256(data).hexdigest()
-    fault = _no_table(data)
+    fault = no_table(data)
     if fault:
         notes.problem(Problem(name, 0, 0, *fault))
         return None
-    text = _as_utf8(data, name, notes)
+    text = as_utf8(data, name, notes)
     if text is None:
         return None
     del data
-    delimiter = _DELIMITERS[path.suffix.lower()]
-    head = header_record(text, delimiter, layout)
+    delimiter = DELIMITERS[Path(name).suffix.lower()]
+    try:
+        head = header_record(text, delimiter, layout)
+    except csv.Error:
+        message = f"a cell of the header has more than {csv.field_size_limit():,} characters"
+        notes.problem(Problem(name, layout.header_row, 1, message, "close the quotation mark that opens in it"))
+        return None
     if head is None:
         tell_no_header(name, layout, notes, declared)
         return None
@@ -109,7 +122,7 @@ def tell_skipped(name: str, layout: Layout, header_line: int, notes: Notes) -> N
         notes.remark(name, f"rows skipped, as declared: {rows}")
 
 
-def _no_table(data: bytes) -> tuple[str, str] | None:
+def no_table(data: bytes) -> tuple[str, str] | None:
     """Return what the bytes are instead of a table, and how to mend it; None where they may be text."""
     if not data[:4096].strip(b"\xef\xbb\xbf \t\r\n") and not data.strip(b"\xef\xbb\xbf \t\r\n"):
         return "the file is empty", "write a header line, or remove the file"
@@ -125,7 +138,7 @@ def _no_table(data: bytes) -> tuple[str, str] | None:
     return None
 
 
-def _as_utf8(data: bytes, name: str, notes: Notes) -> bytes | None:
+def as_utf8(data: bytes, name: str, notes: Notes) -> bytes | None:
     """Return the file as UTF-8 without a byte-order mark, or None where it is in no encoding that is read."""
     if data.startswith(codecs.BOM_UTF8):
         data = data[3:]

@@ -20,7 +20,7 @@ UNPACKED_AT_MOST = 1 << 32
 CELLS_AT_MOST = 400_000_000
 
 
-def read_parquet(path: Path, name: str, notes: Notes, layout: Layout) -> TextFile | None:
+def read_parquet(path: Path, name: str, notes: Notes, layout: Layout, at_most: int = 0) -> TextFile | None:
     """Read `path`; what stops the run goes to `notes`, and None is returned.
 
     The first record stands in row 2, as if the names were a header in row 1.
@@ -33,6 +33,8 @@ def read_parquet(path: Path, name: str, notes: Notes, layout: Layout) -> TextFil
         Relative to the project folder.
     layout : Layout
         Rows may be skipped; the names of a Parquet file stand in no row.
+    at_most : int
+        Records looked at; 0 for all.
     """
     import pyarrow as pa
     import pyarrow.parquet as pq
@@ -59,7 +61,7 @@ def read_parquet(path: Path, name: str, notes: Notes, layout: Layout) -> TextFil
                 "split it, and name the parts under `tables:` in project.yaml",
             )
             return None
-        table = pq.read_table(path)
+        table = _first_records(path, at_most) if at_most else pq.read_table(path)
     except (pa.ArrowException, OSError, ValueError) as error:
         wrong(
             f"this is no Parquet file that can be read ({str(error).splitlines()[0]})", "save the table as CSV in UTF-8"
@@ -86,6 +88,20 @@ def read_parquet(path: Path, name: str, notes: Notes, layout: Layout) -> TextFil
     with path.open("rb") as stream:
         sha256 = hashlib.file_digest(stream, "sha256").hexdigest()
     return as_file(Grid(name, sha256, path.stat().st_size, tuple(table.column_names), 1, columns, lines), notes)
+
+
+def _first_records(path: Path, at_most: int) -> Any:
+    import pyarrow as pa
+    import pyarrow.parquet as pq
+
+    file = pq.ParquetFile(path)
+    batches, rows = [], 0
+    for batch in file.iter_batches(batch_size=min(at_most, 1 << 16)):
+        batches.append(batch)
+        rows += batch.num_rows
+        if rows >= at_most:
+            break
+    return pa.Table.from_batches(batches, file.schema_arrow).slice(0, at_most)
 
 
 def _texts(column: Any) -> Any:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from vaporqa.errors import FolderError, Problem, did_you_mean, nearest
+from vaporqa.intake.unanswered import unanswered
 from vaporqa.quantities.units import nearest_units, parse_number_with_unit, parse_unit
 from vaporqa.tables.dictionary import TABLES, ColumnSpec
 from vaporqa.tables.project import PROJECT_KEYS, PURPOSES, REFERENCE_KEYS, STAGES, Project
@@ -49,8 +50,12 @@ def load_project(folder: Path) -> Project:
     document = read_document(data, PROJECT_FILE)
     reader = _Reader(document, folder)
     project = reader.read(hashlib.sha256(data).hexdigest())
-    if reader.problems:
-        raise FolderError(sorted(reader.problems, key=lambda problem: (problem.line, problem.column)))
+    open_entries = unanswered(document)
+    places = {(problem.line, problem.column) for problem in open_entries}
+    # What is wrong with a text that is no answer yet is not worth saying.
+    others = [problem for problem in reader.problems if (problem.line, problem.column) not in places]
+    if open_entries or others:
+        raise FolderError(sorted([*open_entries, *others], key=lambda problem: (problem.line, problem.column)))
     return project
 
 

@@ -116,6 +116,10 @@ def read_fast(text: bytes, head: HeaderRecord, delimiter: str) -> Records | None
     import pyarrow.csv as arrow
 
     physical = count_lines(text, head.end)
+    quotes = text.count(b'"', head.end)
+    if quotes % 2:
+        # A quotation mark that the last line leaves open makes one record of it all the same.
+        return None
     if physical == 0:
         return Records([_encode([]) for _ in head.cells], np.empty(0, np.int64), [], [], [])
     if physical < 0:
@@ -126,7 +130,7 @@ def read_fast(text: bytes, head: HeaderRecord, delimiter: str) -> Records | None
         table = arrow.read_csv(
             pa.BufferReader(pa.py_buffer(memoryview(text)[head.end :])),
             read_options=arrow.ReadOptions(column_names=names, block_size=_BLOCK),
-            parse_options=arrow.ParseOptions(delimiter=delimiter, newlines_in_values=text.find(b'"', head.end) >= 0),
+            parse_options=arrow.ParseOptions(delimiter=delimiter, newlines_in_values=quotes > 0),
             convert_options=arrow.ConvertOptions(
                 column_types=dict.fromkeys(names, coded), strings_can_be_null=False, quoted_strings_can_be_null=False
             ),

@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime as dt
 import hashlib
 import io
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -41,7 +42,13 @@ def sheet_names(path: Path, name: str, notes: Notes) -> list[str]:
 
 
 def read_workbook(
-    path: Path, name: str, notes: Notes, layout: Layout, table: str, declared: Declared | None = None
+    path: Path,
+    name: str,
+    notes: Notes,
+    layout: Layout,
+    table: str,
+    declared: Declared | None = None,
+    at_most: int = 0,
 ) -> TextFile | None:
     """Read one sheet of a workbook; what stops the run goes to `notes`, and None is returned.
 
@@ -56,6 +63,8 @@ def read_workbook(
     table : str
     declared : callable, optional
         Takes what is wrong with the sheet or layout that a mapping declares.
+    at_most : int
+        Physical rows looked at; 0 for all.
     """
     package = _package(path, name, notes)
     if package is None:
@@ -72,7 +81,7 @@ def read_workbook(
             declared("sheet", f"{name} has no sheet '{sheet}'", mend)
             return None
         facts = package.facts(sheets[sheet])
-        grid = _grid(package.data, name, sheet, facts, from_1904, layout, notes, declared)
+        grid = _grid(package.data, name, sheet, facts, from_1904, layout, notes, declared, at_most)
     except Refused as refused:
         notes.problem(Problem(name, 0, 0, refused.message, refused.mend))
         return None
@@ -82,6 +91,53 @@ def read_workbook(
         others = ", ".join(f"'{other}'" for other in sheets if other != sheet)
         notes.remark(name, f"the sheet '{sheet}' is read; the workbook also holds {others}")
     return as_file(grid, notes)
+
+
+@dataclass(frozen=True, slots=True)
+class SheetTop:
+    """A sheet as it begins: its extent, and its first rows as texts, from row 1 and column 1."""
+
+    name: str
+    rows: int
+    columns: int
+    first: tuple[tuple[str, ...], ...]
+
+
+def sheet_tops(path: Path, name: str, notes: Notes, first: int, at_most: int) -> list[SheetTop]:
+    """Return the sheets of a workbook as they begin; none where it cannot be opened, which is then a problem.
+
+    Parameters
+    ----------
+    first : int
+        Rows of each sheet.
+    at_most : int
+        Sheets opened; of the others only the names are known, and no rows are returned.
+    """
+    import python_calamine
+
+    package = _package(path, name, notes)
+    if package is None:
+        return []
+    found = []
+    try:
+        sheets, _ = package.sheets()
+        book = python_calamine.CalamineWorkbook.from_filelike(io.BytesIO(package.data))
+        for at, (sheet, part) in enumerate(sheets.items()):
+            if at >= at_most:
+                found.append(SheetTop(sheet, 0, 0, ()))
+                continue
+            facts = package.facts(part)
+            cells = book.get_sheet_by_name(sheet)
+            left = cells.start[1] if cells.start is not None else 0
+            top = [(*[""] * left, *(_text(cell) for cell in row)) for row in itertools.islice(cells.iter_rows(), first)]
+            found.append(SheetTop(sheet, facts.rows, facts.columns, tuple(top)))
+    except python_calamine.CalamineError as error:
+        notes.problem(Problem(name, 0, 0, f"the workbook cannot be read ({error})", "save it again, or as CSV"))
+        return []
+    except Refused as refused:
+        notes.problem(Problem(name, 0, 0, refused.message, refused.mend))
+        return []
+    return found
 
 
 def _package(path: Path, name: str, notes: Notes) -> Package | None:
@@ -141,6 +197,7 @@ def _grid(
     layout: Layout,
     notes: Notes,
     declared: Declared | None,
+    at_most: int,
 ) -> Grid | None:
     import python_calamine
 
@@ -158,7 +215,8 @@ def _grid(
     skipped = set(layout.skip_rows)
     rows = iter(cells.iter_rows())
     silent_rows = {row for row, _ in facts.silent}
-    for line in range(1, max(facts.rows, cells.total_height) + 1):
+    height = max(facts.rows, cells.total_height)
+    for line in range(1, min(height, at_most or height) + 1):
         found = next(rows, None)
         row = [""] * width if found is None else [*[""] * left, *found]
         row += [""] * (width - len(row))
