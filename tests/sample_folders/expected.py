@@ -109,7 +109,7 @@ def reached_by(reach: Reach, key: str, row: Row) -> bool:
         row["kind"] in ("target", "tentative")
         and reach.sample in ("", row["sample_id"])
         and reach.laboratory in ("", row["laboratory"])
-        and reach.batch in ("", row["batch_id"])
+        and reach.batch in ("", row.get("batch_id", ""))
         and (not reach.cas or number(row) in reach.cas)
         and row["cas"] != reach.spared
     )
@@ -240,6 +240,9 @@ def expect(
             verdicts[table] = [
                 replace(v, standing=stand[idle[v.key]]) if idle.get(v.key) else v for v in verdicts[table]
             ]
+    for finding in findings:  # on a table that the folder does not have
+        if finding.table not in folder.sheets:
+            said.append(Said(finding.rule, finding.table, finding.key, finding.outcome, graver_of(finding)))
     return verdicts, sorted(said, key=lambda s: (RULE_ORDER.index(s.rule), s.table, s.key, s.outcome, s.effect))
 
 

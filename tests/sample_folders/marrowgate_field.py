@@ -190,12 +190,14 @@ def sulfide(folder: Folder) -> None:
         ("S3", "2026-04-20T07:15", "hydrogen sulfide", "0.4", "ppmv", "ambient"),
         ("S4", "2026-04-20T07:20", "hydrogen sulfide", "3.1", "ppmv", ""),
         ("S5", "2026-04-21T07:05", "hydrogen sulfide", "0.6", "ppmv", "ambient"),
+        ("M1", "2026-04-20T07:20", "methane", "0.1", "%v", ""),
         ("O1", "2026-04-20T07:03", "oxygen", "19.5", "%v", "structure"),
         ("O2", "2026-04-20T07:20", "oxygen", "20.8", "%v", ""),
         ("O3", "2026-04-20T07:15", "oxygen", "20.9", "%v", "ambient"),
     ):
         folder.sheets["field_readings"].add(
-            reading_id=f"FR-{key}", location_id="L-PIT", instrument_id="GM-A" if gas == "oxygen" else "SM-A", at=at,
+            reading_id=f"FR-{key}", location_id="L-PIT", at=at,
+            instrument_id="SM-A" if gas == "hydrogen sulfide" else "GM-A",
             gas=gas, reading=value, unit=unit, setting=setting, detector="electrochemical",
         )  # fmt: skip
 
@@ -333,7 +335,7 @@ FAULTS: tuple[Fault, ...] = (
           lambda f: f.sheets["field_readings"].rows.remove(reading(f, "B02", "carbon dioxide"))),
     fault("In the pit of the boiler house a meter showed 12.5 ppmv of hydrogen sulfide, a caution, and then exactly "
           "10, which passes, as exactly 19.5 % of oxygen does. The meter was checked on the first day alone, so the "
-          "reading of the second stands on nothing; of two readings nobody wrote down where they were taken.",
+          "reading of the second stands on nothing; of three readings nobody wrote down where they were taken.",
           sulfide,
           unproven("instrument-checked", "field_readings", "FR-S5"),
           Finding("instrument-drift", "field_readings", "FR-S5", "unproven", NOTE)),

@@ -31,24 +31,22 @@ READING_IS_UNPROVEN = words(
     "readable-number readable-time known-word known-unit known-flag required-filled keys-meet local-time-exists"
 )
 READING_IS_BROKEN = words("duplicate-rows units-as-declared")
-NEVER_BROKEN = READING_IS_UNPROVEN | words(
-    # no table is derived from another
-    "one-value-a-key"
-)  # fmt: skip
+NEVER_BROKEN = READING_IS_UNPROVEN
 NEVER_UNPROVEN = READING_IS_BROKEN | words(
+    # cells that differ within a key are broken
     "one-value-a-key "
-    # every folder has the forms of tests, purges and custody, and its weather
-    "shut-in-done leak-test-done purge-done custody-done rain-wait "
-    # the log is full, but for dates, and each tip is named
-    "dedicated-point-single-use sampling-order carry-over equipment-blank-frequency "
-    # every duplicate names its parent, its times and its delivery
-    "duplicate-parent duplicate-frequency duplicate-kind "
-    # readings of methane are all there
-    "methane-confirmed methane-explosive "
-    # reporting: these lack evidence only where a whole column is absent, or every row has it
-    "collection-time-agrees over-range one-value-in-use analytes-complete parts-and-totals tentative laboratory-flag"
+    # an empty flag, kind, link between runs says no, so that nothing can be missing
+    "over-range one-value-in-use tentative laboratory-flag "
+    # silent for want of evidence, and no folder has the want: an order of uses or of installations that cannot be
+    # told, a duplicate without a pair, a total without parts, a sample that is in no batch beside others that are
+    "dedicated-point-single-use sampling-order carry-over duplicate-parent collection-time-agrees analytes-complete "
+    "parts-and-totals "
+    # a folder without an equipment log, or with kinds of samples that are all unknown
+    "equipment-blank-frequency duplicate-frequency "
+    # readings of methane that could decide it are all there
+    "methane-confirmed methane-explosive"
 )  # fmt: skip
-NEVER_HOLDS = words("")
+NEVER_HOLDS: frozenset[str] = frozenset()
 
 
 CAUTIONS = {"ridgeback-landfill": AT_RIDGEBACK, "marrowgate-plating": AT_MARROWGATE}
