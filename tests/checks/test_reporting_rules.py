@@ -232,3 +232,20 @@ def test_a_result_that_says_nothing_is_never_usable(cells):
         replace(RULEBOOK, rules=tuple(r for r in RULEBOOK.rules if r.topic in ("reporting", "holding_times"))),
     )  # fmt: skip
     assert found.settled["results"].standing.tolist() == [2]  # unproven
+
+
+def test_the_number_that_a_spreadsheet_made_a_date_of_is_used():
+    # The rulebook: "the number is named in the reason and used, and the row stays unproven until judged or mapped".
+    row = {"batch_id": "V1", "method": "TO-15", "result": "3", "unit": "ug/m3", "reporting_limit": "1"}
+    evidence = evidence_of(
+        samples=[{"sample_id": "A", "kind": "primary", "matrix": "soil_gas"}],
+        results=[{"result_id": "R1", "sample_id": "A", "cas": "2075-01-04", "analyte": "vinyl chloride", **row}],
+        lab_qc=[
+            {"qc_id": "MB1", "kind": "method_blank", "batch_id": "V1", "cas": "75-01-4", "analyte": "vinyl chloride",
+             "result": "ND", "unit": "ug/m3", "reporting_limit": "1"},
+        ],
+        required_analytes=[{"cas": "75-01-4", "analyte": "vinyl chloride", "method": "TO-15"}],
+    )  # fmt: skip
+    assert said("method-blank", evidence) == {"R1": ("holds", "")}
+    assert said("analytes-complete", evidence) == {"A": ("holds", "")}
+    assert said("cas-number", evidence) == {"R1": ("broken", "spreadsheet_date")}

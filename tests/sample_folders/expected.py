@@ -20,6 +20,8 @@ JUDGES = ("holding-time", "holding-time-gross", "dates-in-order", "holding-time-
 OXYGEN_AND_NITROGEN = ("7782-44-7", "7727-37-9")
 STANDINGS = ("usable", "estimated", "unproven", "rejected")
 EFFECTS = ("note", "estimate", "unproven", "reject")  # the standing of the same place goes with each
+#: A CAS number that a spreadsheet made a date of, or a name that stands alone, and the number that is meant and used.
+MEANT = {"2075-01-04": "75-01-4", "Naphthalene": "91-20-3"}
 
 
 @dataclass(frozen=True)
@@ -88,6 +90,12 @@ def own_limit(row: Row) -> str:
     return beside or row["reporting_limit"]
 
 
+def number(row: Row) -> str:
+    """CAS number of a row, else that of its name."""
+    written = row["cas"] or row["analyte"]
+    return MEANT.get(written, written)
+
+
 def opposite(letters: tuple[str, str]) -> tuple[str, str]:
     """Outside air makes oxygen and nitrogen read high."""
     return {"J-": "J+"}.get(letters[0], letters[0]), {"UJ": "-"}.get(letters[1], letters[1])
@@ -101,16 +109,17 @@ def reached_by(reach: Reach, key: str, row: Row) -> bool:
         row["kind"] in ("target", "tentative")
         and reach.sample in ("", row["sample_id"])
         and reach.laboratory in ("", row["laboratory"])
-        and reach.batch in ("", row["batch_id"])
-        and (not reach.cas or row["cas"] in reach.cas)
+        and reach.batch in ("", row.get("batch_id", ""))
+        and (not reach.cas or number(row) in reach.cas)
         and row["cas"] != reach.spared
     )
 
 
-def settle_result(key: str, row: Row, entry: Entry, *, copied: bool) -> Verdict:
+def settle_result(key: str, row: Row, entry: Entry, in_use: str) -> Verdict:
     """One result row."""
     now, limit = status(row), own_limit(row)
     by_blank = [(float(at), at) for _, letters, at in entry.reached if letters[0] == "U"]
+    by_blank += [(float(f.limit), f.limit) for f in entry.own if f.limit]
     if now == "detect" and by_blank:
         now, limit = "nondetect", max(by_blank)[1]
     counted: list[tuple[str, str, str]] = []  # rule, letter for the status, letter for a detect
@@ -124,13 +133,13 @@ def settle_result(key: str, row: Row, entry: Entry, *, copied: bool) -> Verdict:
     given = {letter for _, letter, _ in counted if letter in ("J", "J+", "J-", "UJ", "NJ", "R")}
     qualifier = one_qualifier(given, now)
     bias = ""
-    if given and qualifier not in ("R", "NJ"):
+    if given and qualifier not in ("", "R", "NJ"):  # where neither is known, no letter of a detect counts
         signs = {detect for _, letter, detect in counted if letter in given and detect in ("J", "J+", "J-")}
         bias = {frozenset({"J+"}): "high", frozenset({"J-"}): "low"}.get(frozenset(signs), "unknown" if signs else "")
     return Verdict(
         key, standing, qualifier, bias, in_order(rule for rule, _, _ in counted),
         {"detect": "true", "nondetect": "false", "unknown": ""}[now],
-        row["result"] if now == "detect" else "", limit if now == "nondetect" else "", "false" if copied else "true",
+        row["result"] if now == "detect" else "", limit if now == "nondetect" else "", in_use,
     )  # fmt: skip
 
 
@@ -187,6 +196,7 @@ def expect(
     faults = list(faults)
     findings = [f for fault in faults for f in fault.findings(folder) if f.rule in shipped or f.rule in ALWAYS]
     silent = {pair for fault in faults for pair in fault.unconcerned(folder)}
+    idle = dict(pair for fault in faults for pair in fault.not_in_use(folder))
     verdicts: dict[str, list[Verdict]] = {}
     said: list[Said] = []
     for table, sheet in folder.sheets.items():
@@ -201,11 +211,19 @@ def expect(
                 entries[place_of(finding, keys, later, entries)].own.append(finding)
         if table == "results":
             reach_results(findings, keys, sheet.rows, entries, later)
-            judge_unjudged(shipped, silent, keys, sheet.rows, entries, later)
+            judge_unjudged(
+                shipped,
+                silent,
+                keys,
+                sheet.rows,
+                entries,
+                later | {place for place, key in enumerate(keys) if idle.get(key)},
+            )
         verdicts[table] = []
         for place, (key, row, entry) in enumerate(zip(keys, sheet.rows, entries, strict=True)):
             if table == "results":
-                verdict = settle_result(key, row, entry, copied=place in later)
+                in_use = "false" if place in later or idle.get(key) else "" if key in idle else "true"
+                verdict = settle_result(key, row, entry, in_use)
                 now = {"true": "detect", "false": "nondetect", "": "unknown"}[verdict.final_detected]
                 said += [Said(f.rule, table, key, f.outcome, effect_of(letter_for(f.letters, now))) for f in entry.own]
             else:
@@ -217,6 +235,14 @@ def expect(
             if place in later:
                 verdict = replace(verdict, standing=verdicts[table][keys.index(key)].standing)
             verdicts[table].append(verdict)
+        if table == "results":
+            stand = {v.key: v.standing for v in verdicts[table]}
+            verdicts[table] = [
+                replace(v, standing=stand[idle[v.key]]) if idle.get(v.key) else v for v in verdicts[table]
+            ]
+    for finding in findings:  # on a table that the folder does not have
+        if finding.table not in folder.sheets:
+            said.append(Said(finding.rule, finding.table, finding.key, finding.outcome, graver_of(finding)))
     return verdicts, sorted(said, key=lambda s: (RULE_ORDER.index(s.rule), s.table, s.key, s.outcome, s.effect))
 
 

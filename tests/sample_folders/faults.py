@@ -9,9 +9,9 @@ from paper import Folder
 
 UNPROVEN = ("unproven", "unproven")
 NOTE = ("note", "note")
-#: Rule ids in the order of the rulebook, the findings without a limit at its ends.
+#: Rule ids in the order of the rulebook; of the findings without a limit the one on times of collection stands with
+#: reporting, whose table it is on, and the last at the end.
 RULE_ORDER = (
-    "collection-time-agrees",
     "readable-number", "readable-time", "known-word", "known-unit", "known-flag", "one-value-a-key", "required-filled",
     "keys-meet", "duplicate-rows", "local-time-exists", "units-as-declared",
     "equilibration-time", "probe-depth", "above-water", "tip-opened", "tubing-reaches-tip", "tubing-tail",
@@ -34,6 +34,7 @@ RULE_ORDER = (
     "tune-clock", "initial-calibration", "calibration-check", "second-source-check", "response-factor",
     "duplicate-agreement", "duplicate-parent", "duplicate-frequency", "duplicate-kind",
     "laboratory-duplicate-agreement",
+    "collection-time-agrees",
     "below-reporting-limit", "over-range", "one-value-in-use", "sensitivity", "limit-follows-dilution", "forms-agree",
     "cas-number", "analyte-name", "result-consistent", "analytes-complete", "parts-and-totals", "tentative",
     "laboratory-flag", "result-judged",
@@ -86,6 +87,8 @@ class Finding:
         Outside air is the reason: oxygen and nitrogen take the opposite bias.
     named : tuple of str
         Rows of its own table that a finding on the whole table (key `*`) reaches.
+    limit : str
+        Limit at which a U by a blank stands, where the finding is on the result itself.
     """
 
     rule: str
@@ -96,17 +99,27 @@ class Finding:
     reaches: tuple[Reach, ...] = ()
     air_let_in: bool = False
     named: tuple[str, ...] = ()
+    limit: str = ""
 
 
 @dataclass(frozen=True)
 class Fault:
-    """One planted fault: its story, what it does to the folder, and the findings that it must cause."""
+    """One planted fault: its story, what it does to the folder, and the findings that it must cause.
+
+    Attributes
+    ----------
+    unconcerned : callable
+        (rule, key of a result) that fall silent.
+    not_in_use : callable
+        (key of a run, key of the run that counts for it); the second is empty where nothing decides between them.
+    """
 
     story: str
     plant: Callable[[Folder], object]
     findings: Callable[[Folder], Iterable[Finding]]
     consequence: str = ""
-    unconcerned: Callable[[Folder], Iterable[tuple[str, str]]] = lambda _: ()  # (rule, results key) that fall silent
+    unconcerned: Callable[[Folder], Iterable[tuple[str, str]]] = lambda _: ()
+    not_in_use: Callable[[Folder], Iterable[tuple[str, str]]] = lambda _: ()
 
 
 def cited(fault: Fault, folder: Folder) -> str:

@@ -48,6 +48,7 @@ COLUMNS = {
 BOTTLES = {  # container -> mL, prefix of the id, cleaning lot
     "canister": ("1000", "CN", "CL-0925"), "bag": ("1000", "BG", "BL-31"), "syringe": ("60", "SY", "SL-07"),
     "glass_bulb": ("125", "GB", "GL-12"), "vial": ("40", "VL", "VL-44"),
+    "sorbent_tube": ("", "ST", "TL-03"), "plastic_syringe": ("60", "PS", "SL-08"),
 }  # fmt: skip
 
 
@@ -177,7 +178,10 @@ def write_sample(site: Site, folder: Folder, p: Point, sample: str) -> None:
     """The sample's row and its container's."""
     dice = site.dice("sample", sample)
     container = site.container(p.sample)
-    flows = {"bag": "95" if p.duplicate else "150", "syringe": "60", "glass_bulb": "125"}
+    flows = {
+        "bag": "95" if p.duplicate else "150", "syringe": "60", "plastic_syringe": "60", "glass_bulb": "125",
+        "sorbent_tube": "100",
+    }  # fmt: skip
     row = new_sample(
         site, folder, sample, container, p.started, p.ended, day=p.day, crew=p.crew, probe_id=p.probe,
         location_id=p.location, kind="primary" if sample == p.sample else "field_duplicate",
@@ -198,7 +202,7 @@ def new_sample(
     volume, prefix, lot = BOTTLES[container]
     number = f"{prefix}-{dice.randint(1000, 9999)}"
     canister = container == "canister"
-    on_site = container in ("bag", "syringe", "glass_bulb")
+    on_site = container in ("bag", "syringe", "plastic_syringe", "glass_bulb")
     laboratory = "Laboratory B" if on_site else "Laboratory A"
     first = vacuum_end = ""
     if canister:
@@ -248,7 +252,7 @@ def write_custody(site: Site, folder: Folder, sample: Row, day: int, crew: str) 
         return
     waybill = f"courier waybill {site.dice('waybill', day).randint(40_000, 59_999)}"
     evening, arrival = datetime.combine(site.days[day], time(18, 0)), received(site, day)
-    chilled = sample["container"] == "vial"
+    chilled = sample["container"] in ("vial", "sorbent_tube")
     sheet.add(
         custody_id=f"{number}-1", sample_id=sample["sample_id"], step="1", released_by=f"crew {crew}",
         released_at=stamp(evening), received_by=waybill, received_at=stamp(evening + minutes(10)),

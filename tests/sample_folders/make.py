@@ -12,6 +12,7 @@ SAMPLE_INPUTS = Path(__file__).resolve().parents[2] / "sample_inputs"
 FOLDERS = {
     "larkspur-yard": "larkspur_yard", "cutbank-terminal": "cutbank_terminal", "alder-crossing": "alder_crossing",
     "ridgeback-landfill": "ridgeback_landfill", "thornfield-pipeline": "thornfield_pipeline",
+    "marrowgate-plating": "marrowgate_plating", "quillback-wharf": "quillback_wharf",
 }  # fmt: skip
 
 

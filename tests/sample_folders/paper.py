@@ -45,6 +45,8 @@ class Folder:
     project: str  # text of project.yaml
     sheets: dict[str, Sheet]
     separated_by_tabs: tuple[str, ...] = ()
+    derived: tuple[str, ...] = ()  # tables that have no file: the project file reads them out of another's
+    file_names: dict[str, str] = field(default_factory=dict)  # where a table's file is not called after it
     readme: str = ""
 
     def rows(self, table: str, **wanted: str) -> list[Row]:
@@ -73,12 +75,14 @@ class Folder:
         """File name -> content, in UTF-8 with line feeds."""
         out = {"project.yaml": self.project.encode(), "README.md": self.readme.encode()}
         for name, sheet in self.sheets.items():
+            if name in self.derived:
+                continue
             tabs = name in self.separated_by_tabs
             text = io.StringIO()
             writer = csv.writer(text, delimiter="\t" if tabs else ",", lineterminator="\n")
             writer.writerow(sheet.headers.values())
             writer.writerows([row[column] for column in sheet.headers] for row in sheet.rows)
-            out[f"{name}.{'tsv' if tabs else 'csv'}"] = text.getvalue().encode()
+            out[f"{self.file_names.get(name, name)}.{'tsv' if tabs else 'csv'}"] = text.getvalue().encode()
         return out
 
     def write(self, parent: Path) -> None:

@@ -113,7 +113,9 @@ def lay_out(site: Site) -> list[Point]:
                 dice = site.dice("point", sample)
                 container = site.container(sample)
                 twin = f"{sample}D" if sample in site.duplicates else ""
-                draw = {"syringe": 1, "glass_bulb": 1, "bag": 6}.get(container, 8 if twin else dice.choice((4, 5, 6)))
+                draw = {"syringe": 1, "plastic_syringe": 1, "glass_bulb": 1, "bag": 6}.get(
+                    container, 8 if twin else dice.choice((4, 5, 6))
+                )
                 points.append(
                     Point(
                         crew, visit, visits, sample, f"P-{number}", site.stays.get(sample, f"L-{number}"), tip, day,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +12,7 @@ from vaporqa.evidence.cells import numbers, pick, words
 from vaporqa.evidence.joins import group_numbers, pairs_by_group
 from vaporqa.evidence.judged import Links, Measured
 from vaporqa.evidence.reported import DETECTED, UNSTATED, Values, counted, in_family
-from vaporqa.tables.values import Bool, Float, Int64
+from vaporqa.tables.values import Bool, Float, Int8, Int64
 
 if TYPE_CHECKING:
     from vaporqa.evidence import Evidence
@@ -64,6 +65,7 @@ def laboratory_duplicates(ev: Evidence) -> tuple[Int64, Measured, LabPair]:
     parent_qc, parent_result = _parents(ev, rows)
     pair = _pair(ev, rows, parent_qc, parent_result)
     stated = numbers(table, "rpd").take(rows)
+    asked.need(pair.first_known | stated.known, "its own result (or a stated RPD)", ("lab_qc", "result"))
     asked.need(
         pair.known | stated.known, "the parent's result (or a stated RPD)", ("lab_qc", "parent_qc_id"),
         ("lab_qc", "sample_id"), ("lab_qc", "rpd"),
@@ -81,6 +83,7 @@ class LabPair:
         self.first, self.second = first.value, second.value
         self.family = first.family
         self.both, self.neither, self.higher, self.limits_known = both, neither, higher, limits
+        self.first_known = first.known | neither
         self.known = (first.known & second.known) | neither
         self.hard = first.hard | second.hard
 
@@ -113,6 +116,11 @@ def _parents(ev: Evidence, rows: Int64) -> tuple[Int64, Int64]:
     return np.maximum(parent_row, -1), out
 
 
+def _stated(values: Values, detected: Int8) -> Values:
+    """What is neither detected nor not detected has no number: it is no nondetect."""
+    return replace(values, known=values.known & (detected != UNSTATED))
+
+
 def _pair(ev: Evidence, rows: Int64, parent_qc: Int64, parent_result: Int64) -> LabPair:
     qc, results = ev.lab_qc, ev.results
     assert qc is not None
@@ -133,8 +141,8 @@ def _pair(ev: Evidence, rows: Int64, parent_qc: Int64, parent_result: Int64) -> 
     family = np.where(own.family > 0, own.family, own_limit.family).astype(np.int8)
     other, other_limit = (in_family(v, family, mass, ev.molar_volume) for v in (other, other_limit))
     own_limit = in_family(own_limit, family, mass, ev.molar_volume)
-    first = counted(own_detected == DETECTED, own, own_limit)
-    second = counted(other_detected == DETECTED, other, other_limit)
+    first = _stated(counted(own_detected == DETECTED, own, own_limit), own_detected)
+    second = _stated(counted(other_detected == DETECTED, other, other_limit), other_detected)
     stated = (own_detected != UNSTATED) & (other_detected != UNSTATED)
     both = (own_detected == DETECTED) & (other_detected == DETECTED)
     neither = stated & (own_detected != DETECTED) & (other_detected != DETECTED)

@@ -120,7 +120,8 @@ def _number(
 ) -> int:
     if not cas and not name:
         return -1
-    known = analytes.resolve(cas, extra) if cas else None
+    # The number that a spreadsheet made a date of is used; that it is a reading is what the rule on numbers says.
+    known = analytes.resolve(cas, extra) or analytes.cas_from_spreadsheet(cas) if cas else None
     if known is None and not cas:
         known = analytes.resolve(name, extra)
     key = known or cas or f"name:{name.casefold()}"
