@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from vaporqa.cli.own_process import leave_pandas_out
 from vaporqa.cli.screen import say
 from vaporqa.errors import Problem, UsageError
 
@@ -51,6 +52,7 @@ def command(
 
 
 def _profiles(folder: Path, against: tuple[str, ...], rules: tuple[Path, ...], into: Path | None) -> int:
+    leave_pandas_out()
     from vaporqa.library import compare  # start-up time: --help needs none of it
     from vaporqa.report.compared import comparison_csv, comparison_text
     from vaporqa.report.writing import write_file
@@ -63,6 +65,7 @@ def _profiles(folder: Path, against: tuple[str, ...], rules: tuple[Path, ...], i
 
 
 def _runs(old: Path, new: Path, into: Path | None, page: Path | None) -> int:
+    leave_pandas_out()
     from vaporqa.library import compare_written  # start-up time: --help needs none of it
     from vaporqa.report.compared_runs import runs_csv, runs_page, runs_text
     from vaporqa.report.writing import write_file

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from vaporqa.cli.own_process import leave_pandas_out
 from vaporqa.cli.screen import say
 from vaporqa.errors import OutputError, Problem
 
@@ -38,6 +39,7 @@ def command(file: Path, table: str, sheet: str, header_row: int | None, out: Pat
     output is YAML as it stands: all but the draft is comments.
     """
     # Start-up time: `--help` needs none of this.
+    leave_pandas_out()
     from vaporqa.intake.inspection import inspect_file
     from vaporqa.report.inspected import draft_text, facts_lines, inspection_text, needs_lines
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from vaporqa.cli.own_process import leave_pandas_out
 from vaporqa.cli.screen import say
 
 _PATH = click.Path(path_type=Path)
@@ -55,6 +56,8 @@ def command(
     with its own letters beside the judged ones. When a value behind it changes, the judgement no longer counts.
     """
     from vaporqa.judging import Decision  # start-up time: --help needs none of it
+
+    leave_pandas_out()
     from vaporqa.library import judge
 
     decision = Decision(finding, effect, by, why, today(), detect, nondetect, replaces)

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import click
 
+from vaporqa.cli.own_process import leave_pandas_out
 from vaporqa.cli.screen import say
 
 _PATH = click.Path(path_type=Path)
@@ -37,6 +38,7 @@ def command(folder: Path, table: str, key: str, profiles: tuple[str, ...], rules
     that was measured and the limit; and how the row's standing was settled. KEY is what stands in the column `key` of
     the flag files; parts of a made key are joined by `/`.
     """
+    leave_pandas_out()
     from vaporqa.library import check  # start-up time: --help needs none of it
     from vaporqa.report.trace_text import trace_text
 

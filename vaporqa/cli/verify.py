@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from vaporqa.cli.own_process import leave_pandas_out
 from vaporqa.cli.screen import say
 
 _PATH = click.Path(path_type=Path)
@@ -29,6 +30,7 @@ def command(out: Path, folder: Path | None) -> int:
     made again, and every byte of every file but run.json must be the same. Exit code 0: the same; 1: the first
     difference is named; 2: could not start. Nothing is written.
     """
+    leave_pandas_out()
     from vaporqa.library import verify  # start-up time: --help needs none of it
     from vaporqa.report.wording import visible
 
