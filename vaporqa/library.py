@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -136,8 +136,9 @@ class Checked:
 
 
 def check(
-    folder: str | Path, *, profile: str | Sequence[str] | None = None, rules: Sequence[str | Path] = ()
-) -> Checked:
+    folder: str | Path, *, profile: str | Sequence[str] | None = None, rules: Sequence[str | Path] = (),
+    tell: Callable[[str], None] | None = None,
+) -> Checked:  # fmt: skip
     """Check a project folder by the rules in force.
 
     Parameters
@@ -148,6 +149,8 @@ def check(
         Profiles on top of those that project.yaml names, later over earlier.
     rules : sequence of str or Path
         Further rule files, profile files, or folders of them.
+    tell : callable, optional
+        Is told each step as it begins, such as "reading the tables".
 
     Returns
     -------
@@ -171,18 +174,27 @@ def check(
     began = dt.datetime.now(dt.UTC)
     home = Path(folder)
     profiles = [profile] if isinstance(profile, str) else list(profile or ())
-    project, tables, rulebook, judgements = _read(home, profiles, rules)
+    say = tell or _tell_nobody
+    project, tables, rulebook, judgements = _read(home, profiles, rules, say)
     options = {"profile": profiles, "rules": [str(Path(one).resolve()) for one in rules]}
-    return Checked(Report.of(review_folder(project, tables, rulebook, judgements)), options, began)
+    say("judging")
+    review = review_folder(project, tables, rulebook, judgements)
+    say("counting")
+    return Checked(Report.of(review), options, began)
+
+
+def _tell_nobody(_: str) -> None:
+    """Leave a step untold."""
 
 
 def _read(
-    home: Path, profiles: Sequence[str], rules: Sequence[str | Path]
+    home: Path, profiles: Sequence[str], rules: Sequence[str | Path], tell: Callable[[str], None] = _tell_nobody
 ) -> tuple[Project, Tables, Rulebook, Judgements]:
     """Read everything that a review is made of, judgements.yaml named among the inputs."""
     project = load_project(home)
     faults: list[VaporqaError] = []
     rulebook, tables, judgements = None, None, NO_JUDGEMENTS
+    tell("reading the rules")
     try:
         rulebook = load_rulebook(
             extra=[Path(one) for one in project.rules],
@@ -192,6 +204,7 @@ def _read(
         )
     except VaporqaError as fault:
         faults.append(fault)
+    tell("reading the tables")
     try:
         tables = read_folder(home, project)
     except VaporqaError as fault:

@@ -11,14 +11,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from vaporqa.cache import Answer, Key, Shows, find, keep, key_of
 from vaporqa.cli.own_process import leave_pandas_out
+from vaporqa.cli.progress import Tell, progress
+from vaporqa.cli.projects import projects_below
 from vaporqa.cli.screen import say
 from vaporqa.errors import OutputError, Problem, UsageError, VaporqaError, did_you_mean
+from vaporqa.outcomes import Standing
 
 if TYPE_CHECKING:
     from vaporqa.library import Checked
 
-_PROJECT_FILE = "project.yaml"
 FORMATS = ("text", "json", "sarif", "junit", "annotations")
 #: Formats of which several may be printed one after the other.
 _SEVERAL = ("text", "annotations")
@@ -40,6 +43,7 @@ _HELP = {
     "--format": f"What to print: {', '.join(FORMATS)}; with =PATH into a file. Repeatable. Default: text.",
     "--flags-as": "Write the flags in this form as well: parquet (a file a table) or xlsx (one workbook). Repeatable.",
     "--fail-on": "Exit with 1 when any row of any table is this or worse.",
+    "--no-cache": "Review anew, and keep no answer; else an unchanged folder is answered at once.",
 }
 _PATH = click.Path(path_type=Path)
 
@@ -68,13 +72,14 @@ Examples:
 @_option("--format", "formats", "F[=PATH]", multiple=True)
 @_option("--flags-as", "flags_as", None, multiple=True, type=click.Choice(("parquet", "xlsx")))
 @_option("--fail-on", "fail_on", None, type=click.Choice(_LEVELS), default="rejected", show_default=True)
+@_option("--no-cache", "no_cache", None, is_flag=True)
 def command(
     folders: tuple[Path, ...], profiles: tuple[str, ...], rules: tuple[Path, ...], out: Path | None,
-    formats: tuple[str, ...], flags_as: tuple[str, ...], fail_on: str,
+    formats: tuple[str, ...], flags_as: tuple[str, ...], fail_on: str, no_cache: bool,
 ) -> int:  # fmt: skip
     """Review each FOLDER: every row of every table gets a flag with its reasons.
 
-    A FOLDER holds project.yaml and its tables. A path that holds several such folders reviews each, into
+    A FOLDER holds project.yaml and its tables. A path below which such folders lie, at any depth, reviews each, into
     DIR/<folder name>/. Without --out nothing is written.
     """
     asked = _asked(formats)
@@ -89,7 +94,7 @@ def command(
     worst = 0
     for folder, into in jobs:
         try:
-            worst = max(worst, _review(folder, into, asked, profiles, rules, flags_as, fail_on))
+            worst = max(worst, _review(folder, into, asked, profiles, rules, flags_as, fail_on, cached=not no_cache))
         except VaporqaError as error:
             if not several:
                 raise
@@ -127,7 +132,7 @@ def _jobs(folders: Sequence[Path], out: Path | None) -> tuple[list[tuple[Path, P
     found: list[Path] = []
     nested = False
     for folder in folders:
-        inside = _projects_in(folder)
+        inside = projects_below(folder)
         nested |= bool(inside)
         found += inside or [folder]
     found = list(dict.fromkeys(found))
@@ -145,37 +150,53 @@ def _jobs(folders: Sequence[Path], out: Path | None) -> tuple[list[tuple[Path, P
     return [(folder, out / name) for folder, name in zip(found, names, strict=True)], several
 
 
-def _projects_in(folder: Path) -> list[Path]:
-    if not folder.is_dir() or (folder / _PROJECT_FILE).exists():
-        return []
-    return sorted(entry for entry in folder.iterdir() if entry.is_dir() and (entry / _PROJECT_FILE).is_file())
-
-
 def _review(
     folder: Path, into: Path | None, asked: Sequence[Asked], profiles: Sequence[str], rules: Sequence[Path],
-    flags_as: Sequence[str], fail_on: str,
+    flags_as: Sequence[str], fail_on: str, *, cached: bool = True,
+) -> int:  # fmt: skip
+    shows = Shows(asked[0].name, asked[0].name == "text" and _wants_colour())
+    only_shown = into is None and len(asked) == 1 and asked[0].path is None
+    key = key_of(folder, shows, profiles, rules) if cached and only_shown else None
+    kept = find(key) if key is not None else None
+    if kept is not None:
+        say(kept.said)
+        return _code(kept.worst, fail_on)
+    with progress(folder) as tell:
+        return _review_anew(folder, into, asked, profiles, rules, flags_as, fail_on, key, tell)
+
+
+def _review_anew(
+    folder: Path, into: Path | None, asked: Sequence[Asked], profiles: Sequence[str], rules: Sequence[Path],
+    flags_as: Sequence[str], fail_on: str, key: Key | None, tell: Tell,
 ) -> int:  # fmt: skip
     leave_pandas_out()
     from vaporqa.library import check  # start-up time: --help needs none of it
-    from vaporqa.outcomes import Standing
     from vaporqa.report.flags_as import check_forms
     from vaporqa.report.writing import check_destination, write_file
 
     check_forms(flags_as)
     if into is not None:
         check_destination(into, folder)
-    checked = check(folder, profile=profiles, rules=rules)
+    checked = check(folder, profile=profiles, rules=rules, tell=tell)
     if into is not None:
+        tell("writing the report")
         checked.write(into, command=["vaporqa", *sys.argv[1:]], flags_as=flags_as)
     for one in asked:
         if one.path is not None:
             write_file(one.path, _content(checked, one.name, into, colour=False))
     for one in asked:
         if one.path is None:
-            say(_content(checked, one.name, into, colour=_wants_colour()))
-    if fail_on == "never":
-        return 0
-    return int(checked.worst >= Standing[fail_on.upper()])
+            content = _content(checked, one.name, into, colour=_wants_colour())
+            tell("")
+            say(content)
+            if key is not None:
+                inputs = {file.name: file.sha256 for file in checked.review.tables.files}
+                keep(key, Answer(content, int(checked.worst)), inputs, checked.review.rulebook.files)
+    return _code(int(checked.worst), fail_on)
+
+
+def _code(worst: int, fail_on: str) -> int:
+    return int(fail_on != "never" and worst >= Standing[fail_on.upper()])
 
 
 def _content(checked: Checked, name: str, into: Path | None, *, colour: bool) -> bytes:
