@@ -13,7 +13,6 @@ Bad *data* never raises: it becomes a finding. Each error carries every problem 
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -86,6 +85,8 @@ class OutputError(VaporqaError):
 
 def nearest(word: str, known: Sequence[str], *, at_most: int = 1) -> list[str]:
     """Return the known words that `word` was probably meant to be, best first; empty where none is near."""
+    import difflib  # start-up time: where every word is known it is not needed
+
     folded: dict[str, str] = {}
     for name in known:
         folded.setdefault(name.casefold(), name)

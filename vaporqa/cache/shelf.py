@@ -15,8 +15,8 @@ import stat
 import sys
 import time
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from vaporqa.cache.keys import Key
 
@@ -32,8 +32,7 @@ _STALE_SECONDS = 3600
 _WORST = range(4)
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
+class Answer(NamedTuple):
     """What a review said: the bytes for the screen, and the worst standing of any row, as its number."""
 
     said: bytes
@@ -92,6 +91,8 @@ def _understood(data: bytes, sha256: str) -> Answer:
     said, worst = entry["said"], entry["worst"]
     if entry["format"] != _FORMAT or entry["key"] != sha256 or type(worst) is not int or worst not in _WORST:
         raise ValueError(sha256)
+    if not isinstance(said, str):
+        raise TypeError(sha256)
     return Answer(said.encode("utf-8"), worst)
 
 

@@ -7,8 +7,6 @@ from __future__ import annotations
 
 import os
 import sys
-import tempfile
-import traceback
 from collections.abc import Sequence
 from importlib import import_module
 
@@ -118,6 +116,9 @@ def _tell(error: VaporqaError) -> None:
 
 def _fault() -> str:
     """Save the trace where a person can find it, and say so."""
+    import tempfile  # start-up time: where nothing is at fault neither is needed
+    import traceback
+
     try:
         handle, name = tempfile.mkstemp(prefix="vaporqa-fault-", suffix=".txt", text=True)
         with os.fdopen(handle, "w", encoding="utf-8", errors="backslashreplace") as file:

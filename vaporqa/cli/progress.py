@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import shutil
 import sys
 import threading
 import time
@@ -75,7 +74,7 @@ class _Line:
                 text = f"{self._name}: {self._step} ({time.monotonic() - self._began:.0f} s)"
                 self._shown = True
                 # One column is left free: a full line would make the terminal start another.
-                self._write(_TAKE_AWAY + _printable(text)[: shutil.get_terminal_size().columns - 1])
+                self._write(_TAKE_AWAY + _printable(text)[: _width() - 1])
 
     @staticmethod
     def _write(text: str) -> None:
@@ -84,6 +83,13 @@ class _Line:
             sys.stderr.flush()
         except (OSError, ValueError):  # the terminal has gone away; the review goes on
             return
+
+
+def _width() -> int:
+    try:
+        return os.get_terminal_size(sys.stderr.fileno()).columns or 80
+    except (OSError, ValueError):
+        return 80
 
 
 def _printable(text: str) -> str:
