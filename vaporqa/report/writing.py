@@ -8,7 +8,9 @@ import hashlib
 import json
 import os
 import shutil
+import signal
 import tempfile
+import threading
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -95,11 +97,13 @@ def write_run(
             written = {name: _write(aside / name, pieces) for name, pieces in _contents(report, flags_as)}
             run = run_json(report.review, command=command, began=began, options=options or {}, written=written)
             _write(aside / RUN_FILE, [as_json(run)])
-            _move(aside, out, [*written, RUN_FILE])
+            with _undisturbed():
+                _move(aside, out, [*written, RUN_FILE])
         finally:
-            shutil.rmtree(aside, ignore_errors=True)
-            if fresh and not any(out.iterdir()):
-                out.rmdir()
+            with _undisturbed():
+                shutil.rmtree(aside, ignore_errors=True)
+                if fresh and not any(out.iterdir()):
+                    out.rmdir()
     return out
 
 
@@ -210,6 +214,23 @@ def _umask() -> int:
     mask = os.umask(0)
     os.umask(mask)
     return mask
+
+
+@contextmanager
+def _undisturbed() -> Iterator[None]:
+    """Hold Ctrl-C back until the body is done: files of two runs must not be left among each other."""
+    before = signal.getsignal(signal.SIGINT)
+    if threading.current_thread() is not threading.main_thread() or before is None:
+        yield  # only the main thread is ever interrupted, and a handler from outside Python cannot be put back
+        return
+    held: list[int] = []
+    signal.signal(signal.SIGINT, lambda number, _: held.append(number))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+        if held:
+            signal.raise_signal(signal.SIGINT)
 
 
 @contextmanager
