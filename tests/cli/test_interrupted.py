@@ -68,6 +68,18 @@ def test_nothing_half_written(when: str, there: str, large: Path, tmp_path: Path
     assert {path: path.stat().st_mtime_ns for path in large.iterdir()} == inputs
 
 
+def test_interrupted_inside_exec_exits_130_too(tmp_path: Path) -> None:
+    """Where modules with dataclasses are imported, the interpreter would end by the signal itself."""
+    (tmp_path / "stopped.py").write_text(
+        "import vaporqa.cli as cli, vaporqa.cli.tables as tables\n"
+        "def stop(*_, **__): exec('raise KeyboardInterrupt')\n"
+        "tables.command.callback = stop\n"
+        "cli.main(['tables'])"
+    )
+    done = subprocess.run([sys.executable, "-m", "stopped"], cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (130, "\nvaporqa: interrupted.\n")
+
+
 def test_files_of_two_runs_are_never_among_each_other(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Interrupted between two files that are put in place, the others follow first."""
     out = vaporqa.check(LARKSPUR).write(tmp_path / "out")

@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from importlib import import_module
 
 import click
@@ -77,7 +78,13 @@ def group() -> None:
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run the command line and exit with its code."""
     own_process.OURS.append(True)
-    sys.exit(run(arguments))
+    code = run(arguments)
+    if code == INTERRUPTED:
+        # Python remembers an interruption inside exec() (as dataclasses use it) and would end by the signal instead.
+        with suppress(OSError, ValueError):
+            sys.stderr.flush()
+        os._exit(code)
+    sys.exit(code)
 
 
 def run(arguments: Sequence[str] | None = None) -> int:
