@@ -11,21 +11,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from vaporqa import __version__
-from vaporqa.comparing import Comparison, Run, RunComparison, compare_reviews, compare_runs, read_run
 from vaporqa.criteria import Rulebook
 from vaporqa.errors import FolderError, OutputError, Problem, VaporqaError
 from vaporqa.intake import load_project, read_folder
-from vaporqa.judging import Decision, Weighed, decide
 from vaporqa.outcomes import Standing
-from vaporqa.report.flagged import frames
-from vaporqa.report.machine import as_json, review_json
 from vaporqa.report.screen import screen
-from vaporqa.report.trace import Trace, trace
-from vaporqa.report.weighed import judged_text
 from vaporqa.report.writing import Report, write_file, write_run
 from vaporqa.review import review_folder
 from vaporqa.review.values import Review
-from vaporqa.review.weighed import WeighedAgain
 from vaporqa.rulebook import load_rulebook
 from vaporqa.rulebook.judgement_file import (
     JUDGEMENT_FILE,
@@ -37,10 +30,16 @@ from vaporqa.rulebook.judgement_file import (
 from vaporqa.rulebook.judgement_lines import with_judgement
 from vaporqa.tables.project import Project
 from vaporqa.tables.values import InputFile, Tables
-from vaporqa.verifying import Difference, changed_since, first_difference, read_manifest
 
+# Start-up time: what a plain check never calls is imported where it is called.
 if TYPE_CHECKING:
     import pandas as pd
+
+    from vaporqa.comparing import Comparison, RunComparison
+    from vaporqa.judging import Decision, Weighed
+    from vaporqa.report.trace import Trace
+    from vaporqa.review.weighed import WeighedAgain
+    from vaporqa.verifying import Difference
 
 
 @dataclass(frozen=True)
@@ -67,6 +66,8 @@ class Checked:
     @cached_property
     def flags(self) -> dict[str, pd.DataFrame]:
         """Table to its flag file: one row a table row, standing, qualifier and reasons beside the file's columns."""
+        from vaporqa.report.flagged import frames
+
         return frames(self.review, self.report.sentences)
 
     @property
@@ -101,6 +102,8 @@ class Checked:
 
     def json(self) -> bytes:
         """Return review.json."""
+        from vaporqa.report.machine import as_json, review_json
+
         return as_json(review_json(self.review, self.report.tally, self.report.sentences))
 
     def trace(self, table: str, key: str) -> Trace:
@@ -123,11 +126,15 @@ class Checked:
         UsageError
             The folder has no such table, or the table no such key; the nearest are offered.
         """
+        from vaporqa.report.trace import trace
+
         return trace(self.review, self.report.sentences, table, key, self._weighed)
 
     @cached_property
     def _weighed(self) -> WeighedAgain:
         """What rules measured where they hold, kept from one trace to the next."""
+        from vaporqa.review.weighed import WeighedAgain
+
         return WeighedAgain(self.review)
 
     def __repr__(self) -> str:
@@ -236,6 +243,8 @@ class JudgedFinding:
 
     def text(self) -> str:
         """Return what was decided, what it moves and what was written where, for a terminal."""
+        from vaporqa.report.weighed import judged_text
+
         return judged_text(self.weighed, str(self.path) if self.written else "")
 
 
@@ -263,6 +272,8 @@ def judge(
     OutputError
         judgements.yaml cannot be written.
     """
+    from vaporqa.judging import decide
+
     home = Path(folder)
     profiles = [profile] if isinstance(profile, str) else list(profile or ())
     project, tables, rulebook, judgements = _read(home, profiles, rules)
@@ -305,6 +316,8 @@ def compare(folder: str | Path, *, against: str | Sequence[str], rules: Sequence
     FolderError, RulebookError, UsageError
         As `check`.
     """
+    from vaporqa.comparing import compare_reviews
+
     home = Path(folder)
     project = load_project(home)
     extra = [Path(one) for one in project.rules]
@@ -332,6 +345,8 @@ def compare_written(old: str | Path, new: str | Path) -> RunComparison:
     FolderError
         A folder holds no run, or a run that is not whole; all problems of both at once.
     """
+    from vaporqa.comparing import Run, compare_runs, read_run
+
     runs: list[Run] = []
     faults: list[VaporqaError] = []
     for folder in (old, new):
@@ -371,6 +386,8 @@ def verify(out: str | Path, *, folder: str | Path | None = None) -> Verified:
     FolderError
         The folder holds no run, or the project folder cannot be read.
     """
+    from vaporqa.verifying import changed_since, first_difference, read_manifest
+
     manifest = read_manifest(Path(out))
     home = Path(folder) if folder is not None else manifest.folder
     if not home.is_dir():

@@ -116,7 +116,7 @@ def test_interrupted_twice_still_tidies_up(tmp_path: Path, monkeypatch: pytest.M
         os.kill(os.getpid(), signal.SIGINT)
         remove(path, ignore_errors=ignore_errors)
 
-    monkeypatch.setattr(writing, "page", interrupted)
+    monkeypatch.setattr("vaporqa.report.page.page", interrupted)
     monkeypatch.setattr(writing.shutil, "rmtree", again)
     with pytest.raises(KeyboardInterrupt):
         checked.write(tmp_path / "out")

@@ -11,7 +11,6 @@ import pytest
 from made_reviews import made_review, write_folder
 
 from vaporqa.errors import OutputError
-from vaporqa.report import writing
 from vaporqa.report.writing import Report, write_run
 from vaporqa.review.values import Review
 
@@ -97,7 +96,7 @@ def test_a_full_disk_is_said_and_nothing_is_left(
     def full(*_: object) -> bytes:
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    monkeypatch.setattr(writing, "page", full)
+    monkeypatch.setattr("vaporqa.report.page.page", full)
     with pytest.raises(OutputError, match="the disk is full"):
         write_run(Report.of(review), tmp_path / "out")
     assert not (tmp_path / "out").exists()

@@ -171,10 +171,12 @@ def _review_anew(
 ) -> int:  # fmt: skip
     leave_pandas_out()
     from vaporqa.library import check  # start-up time: --help needs none of it
-    from vaporqa.report.flags_as import check_forms
     from vaporqa.report.writing import check_destination, write_file
 
-    check_forms(flags_as)
+    if flags_as:
+        from vaporqa.report.flags_as import check_forms
+
+        check_forms(flags_as)
     if into is not None:
         check_destination(into, folder)
     checked = check(folder, profile=profiles, rules=rules, tell=tell)

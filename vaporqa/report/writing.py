@@ -18,10 +18,6 @@ from pathlib import Path
 from typing import Any
 
 from vaporqa.errors import OutputError, Problem
-from vaporqa.report.flagged import findings_file, flag_file
-from vaporqa.report.flags_as import WORKBOOK, parquet_file, workbook_file
-from vaporqa.report.machine import as_json, review_json, run_json
-from vaporqa.report.page import page
 from vaporqa.report.sentences import Sentences
 from vaporqa.report.tally import Tally, tally_of
 from vaporqa.review.values import Review
@@ -29,7 +25,7 @@ from vaporqa.review.values import Review
 #: An earlier run's folder is known by this file.
 REVIEW_FILE = "review.json"
 RUN_FILE = "run.json"
-_OURS = ("report.html", "findings.csv", REVIEW_FILE, RUN_FILE, WORKBOOK)
+_OURS = ("report.html", "findings.csv", REVIEW_FILE, RUN_FILE)
 _FLAGS = "flags"
 
 
@@ -86,6 +82,8 @@ def write_run(
     OutputError
         The folder holds something else, or cannot be written.
     """
+    from vaporqa.report.machine import as_json, run_json
+
     began = began or dt.datetime.now(dt.UTC)
     out = Path(out)
     check_destination(out, report.review.project.folder)
@@ -151,6 +149,12 @@ def _some(names: Sequence[str]) -> str:
 
 
 def _contents(report: Report, flags_as: Sequence[str]) -> Iterator[tuple[str, Iterable[bytes]]]:
+    # Start-up time, as wherever a function here imports: a review that is only shown composes no file.
+    from vaporqa.report.flagged import findings_file, flag_file
+    from vaporqa.report.flags_as import WORKBOOK, parquet_file, workbook_file
+    from vaporqa.report.machine import as_json, review_json
+    from vaporqa.report.page import page
+
     review, sentences = report.review, report.sentences
     for table in review.tables.tables:
         yield f"{_FLAGS}/{table}.csv", flag_file(review, table, sentences)
@@ -176,6 +180,8 @@ def _write(path: Path, pieces: Iterable[bytes]) -> str:
 
 def _move(aside: Path, out: Path, names: Sequence[str]) -> None:
     """Put new files in place of old ones, review.json first: a folder cut short is still known as ours."""
+    from vaporqa.report.flags_as import WORKBOOK
+
     (out / _FLAGS).mkdir(exist_ok=True)
     for name in sorted(names, key=lambda one: one != REVIEW_FILE):
         (aside / name).replace(out / name)
@@ -183,7 +189,7 @@ def _move(aside: Path, out: Path, names: Sequence[str]) -> None:
     for stale in (out / _FLAGS).iterdir():
         if stale.suffix in (".csv", ".parquet") and f"{_FLAGS}/{stale.name}" not in keep:
             stale.unlink()
-    for name in _OURS:
+    for name in (*_OURS, WORKBOOK):
         if name not in keep:
             (out / name).unlink(missing_ok=True)
 
