@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from vaporqa import __version__
+from vaporqa.cache.rulebooks import kept_rulebook
 from vaporqa.criteria import Rulebook
 from vaporqa.errors import FolderError, OutputError, Problem, VaporqaError
 from vaporqa.intake import load_project, read_folder
@@ -19,7 +20,6 @@ from vaporqa.report.screen import screen
 from vaporqa.report.writing import Report, write_file, write_run
 from vaporqa.review import review_folder
 from vaporqa.review.values import Review
-from vaporqa.rulebook import load_rulebook
 from vaporqa.rulebook.judgement_file import (
     JUDGEMENT_FILE,
     NO_JUDGEMENTS,
@@ -27,7 +27,6 @@ from vaporqa.rulebook.judgement_file import (
     judgement_path,
     load_judgements,
 )
-from vaporqa.rulebook.judgement_lines import with_judgement
 from vaporqa.tables.project import Project
 from vaporqa.tables.values import InputFile, Tables
 
@@ -144,7 +143,7 @@ class Checked:
 
 def check(
     folder: str | Path, *, profile: str | Sequence[str] | None = None, rules: Sequence[str | Path] = (),
-    tell: Callable[[str], None] | None = None,
+    tell: Callable[[str], None] | None = None, cached: bool = False,
 ) -> Checked:  # fmt: skip
     """Check a project folder by the rules in force.
 
@@ -158,6 +157,8 @@ def check(
         Further rule files, profile files, or folders of them.
     tell : callable, optional
         Is told each step as it begins, such as "reading the tables".
+    cached : bool
+        Whether the shipped rules may be taken from the user's cache folder as they were read before, and kept there.
 
     Returns
     -------
@@ -182,7 +183,7 @@ def check(
     home = Path(folder)
     profiles = [profile] if isinstance(profile, str) else list(profile or ())
     say = tell or _tell_nobody
-    project, tables, rulebook, judgements = _read(home, profiles, rules, say)
+    project, tables, rulebook, judgements = _read(home, profiles, rules, say, cached=cached)
     options = {"profile": profiles, "rules": [str(Path(one).resolve()) for one in rules]}
     say("judging")
     review = review_folder(project, tables, rulebook, judgements)
@@ -195,20 +196,16 @@ def _tell_nobody(_: str) -> None:
 
 
 def _read(
-    home: Path, profiles: Sequence[str], rules: Sequence[str | Path], tell: Callable[[str], None] = _tell_nobody
-) -> tuple[Project, Tables, Rulebook, Judgements]:
+    home: Path, profiles: Sequence[str], rules: Sequence[str | Path], tell: Callable[[str], None] = _tell_nobody,
+    *, cached: bool = False,
+) -> tuple[Project, Tables, Rulebook, Judgements]:  # fmt: skip
     """Read everything that a review is made of, judgements.yaml named among the inputs."""
     project = load_project(home)
     faults: list[VaporqaError] = []
     rulebook, tables, judgements = None, None, NO_JUDGEMENTS
     tell("reading the rules")
     try:
-        rulebook = load_rulebook(
-            extra=[Path(one) for one in project.rules],
-            profiles=(*project.profiles, *profiles),
-            folder=home,
-            further=[Path(one) for one in rules],
-        )
+        rulebook = _rulebook(home, project, (*project.profiles, *profiles), rules, cached=cached)
     except VaporqaError as fault:
         faults.append(fault)
     tell("reading the tables")
@@ -224,6 +221,22 @@ def _read(
         # Rules, tables and judgements are read apart, so that one run names everything that is wrong with any.
         raise type(faults[0])(problem for fault in faults for problem in fault.problems)
     return project, _with_file(tables, judgements), rulebook, judgements
+
+
+def _rulebook(
+    home: Path, project: Project, profiles: Sequence[str], rules: Sequence[str | Path], *, cached: bool
+) -> Rulebook:
+    def load() -> Rulebook:
+        from vaporqa.rulebook import load_rulebook  # start-up time: rules that are kept need neither YAML nor shapes
+
+        return load_rulebook(
+            extra=[Path(one) for one in project.rules],
+            profiles=profiles,
+            folder=home,
+            further=[Path(one) for one in rules],
+        )
+
+    return kept_rulebook(profiles, load) if cached and not project.rules and not rules else load()
 
 
 def _with_file(tables: Tables, judgements: Judgements) -> Tables:
@@ -273,6 +286,7 @@ def judge(
         judgements.yaml cannot be written.
     """
     from vaporqa.judging import decide
+    from vaporqa.rulebook.judgement_lines import with_judgement
 
     home = Path(folder)
     profiles = [profile] if isinstance(profile, str) else list(profile or ())
@@ -317,6 +331,7 @@ def compare(folder: str | Path, *, against: str | Sequence[str], rules: Sequence
         As `check`.
     """
     from vaporqa.comparing import compare_reviews
+    from vaporqa.rulebook import load_rulebook
 
     home = Path(folder)
     project = load_project(home)

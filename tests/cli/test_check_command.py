@@ -27,7 +27,7 @@ def stand_in(monkeypatch: pytest.MonkeyPatch) -> dict[str, int]:
     """Every folder gets the one standing that the test puts here, on its first result."""
     worst = {"standing": 0}
 
-    def check(folder: str | Path, *, profile: object = None, rules: object = (), tell: object = None) -> object:
+    def check(folder: str | Path, **_: object) -> object:
         review = made_review(Path(folder), standing={"results": [worst["standing"], 0, 0, 0, 0, 0]})
         return library.Checked(library.Report.of(review), {}, dt.datetime.now(dt.UTC))
 

@@ -4,15 +4,24 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 
 import vaporqa
+from vaporqa import cli
+from vaporqa.cli import rules
 
-HEAVY = ("pandas", "pandera", "pyarrow", "jinja2", "numpy")
+ROOT = Path(__file__).parent.parent.parent
+HEAVY = ("pandas", "pandera", "pyarrow", "jinja2", "numpy", "pydantic", "python_calamine", "xlsxwriter")
 
 
-@pytest.mark.parametrize("arguments", [["--help"], ["--version"], ["rules", "list"], ["tables"], ["tables", "results"]])
+SMALL = [["--help"], ["--version"], ["rules", "list"], ["tables"], ["tables", "results"]]
+SMALL += [[name, "--help"] for name in sorted(cli._COMMANDS)]
+SMALL += [["rules", name, "--help"] for name in sorted(rules.command.commands)]
+
+
+@pytest.mark.parametrize("arguments", SMALL, ids=" ".join)
 def test_small_commands_stay_small(arguments: list[str]) -> None:
     program = (
         "import sys\nfrom vaporqa.cli import run\n"
@@ -22,6 +31,18 @@ def test_small_commands_stay_small(arguments: list[str]) -> None:
     done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
     assert done.stderr.strip().splitlines()[-1] == "[] 0"
     assert done.stdout
+
+
+def test_a_check_imports_no_pandas_and_no_page() -> None:
+    program = (
+        "import sys\nfrom vaporqa.cli import main\n"
+        "try:\n    main(['check', 'sample_inputs/larkspur-yard', '--no-cache'])\n"
+        "except SystemExit as ended:\n"
+        "    heavy = ('pandas', 'pandera', 'jinja2', 'vaporqa.report.page', 'vaporqa.comparing')\n"
+        "    print([name for name in heavy if name in sys.modules], ended.code, file=sys.stderr)"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True, cwd=ROOT)
+    assert done.stderr == "[] 0\n"
 
 
 def test_importing_the_library_imports_nothing_heavy() -> None:

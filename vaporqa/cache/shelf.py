@@ -61,39 +61,44 @@ def shelf() -> Path | None:
 
 def find(key: Key) -> Answer | None:
     """Return the answer under a key; None where there is none that can be trusted."""
+    entry = fetch(key.sha256)
+    said, worst = entry.get("said"), entry.get("worst")
+    if not isinstance(said, str) or type(worst) is not int or worst not in _WORST:
+        return None
+    return Answer(said.encode("utf-8"), worst)
+
+
+def fetch(sha256: str) -> Mapping[str, object]:
+    """Return what is kept under a key, as JSON values; empty where nothing is that can be trusted."""
     home = shelf()
     try:
         if home is None or not _is_ours(os.lstat(home), stat.S_ISDIR):
-            return None
-        data = _read(home / (key.sha256 + _ENDING))
-        answer = _understood(data, key.sha256)
+            return {}
+        entry = _understood(_read(home / (sha256 + _ENDING)), sha256)
     except (OSError, ValueError, KeyError, TypeError, RecursionError):
-        return None
+        return {}
     with contextlib.suppress(OSError):
-        os.utime(home / (key.sha256 + _ENDING))  # what is asked for stays longest
-    return answer
+        os.utime(home / (sha256 + _ENDING))  # what is asked for stays longest
+    return entry
 
 
 def _read(path: Path) -> bytes:
     handle = os.open(path, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0))
     with os.fdopen(handle, "rb") as file:
         here = os.fstat(handle)
-        if not _is_ours(here, stat.S_ISREG) or here.st_size > 2 * ENTRY_AT_MOST:
+        if not _is_ours(here, stat.S_ISREG) or here.st_size > 2 * ENTRY_AT_MOST + 100:
             raise ValueError(path)
         return file.read()
 
 
-def _understood(data: bytes, sha256: str) -> Answer:
+def _understood(data: bytes, sha256: str) -> Mapping[str, object]:
     digest, _, body = data.partition(b"\n")
     if digest.decode("ascii") != hashlib.sha256(body).hexdigest():
         raise ValueError(sha256)
     entry = json.loads(body)
-    said, worst = entry["said"], entry["worst"]
-    if entry["format"] != _FORMAT or entry["key"] != sha256 or type(worst) is not int or worst not in _WORST:
+    if not isinstance(entry, dict) or entry["format"] != _FORMAT or entry["key"] != sha256:
         raise ValueError(sha256)
-    if not isinstance(said, str):
-        raise TypeError(sha256)
-    return Answer(said.encode("utf-8"), worst)
+    return entry
 
 
 def _is_ours(here: os.stat_result, kind: Callable[[int], bool]) -> bool:
@@ -114,18 +119,27 @@ def keep(key: Key, answer: Answer, inputs: Mapping[str, str], rule_files: Mappin
     inputs, rule_files : mapping
         Files that the review read, name to sha256.
     """
+    if len(answer.said) > ENTRY_AT_MOST or shelf() is None:
+        return False
+    if not key.stands_for(inputs, rule_files) or not key.still():
+        return False
+    return store(key.sha256, {"worst": answer.worst, "said": answer.said.decode("utf-8")})
+
+
+def store(sha256: str, fields: Mapping[str, object]) -> bool:
+    """Keep JSON values under a key; return whether they are kept."""
     home = shelf()
-    if home is None or len(answer.said) > ENTRY_AT_MOST:
+    if home is None:
         return False
     try:
-        if not key.stands_for(inputs, rule_files) or not key.still():
-            return False
-        entry = {"format": _FORMAT, "key": key.sha256, "worst": answer.worst, "said": answer.said.decode("utf-8")}
+        entry = {"format": _FORMAT, "key": sha256, **fields}
         body = json.dumps(entry, ensure_ascii=False).encode("utf-8")
+        if len(body) > 2 * ENTRY_AT_MOST:
+            return False
         _make(home)
         if not _is_ours(os.lstat(home), stat.S_ISDIR):
             return False
-        _write(home, key.sha256 + _ENDING, hashlib.sha256(body).hexdigest().encode() + b"\n" + body)
+        _write(home, sha256 + _ENDING, hashlib.sha256(body).hexdigest().encode() + b"\n" + body)
         _make_room(home)
     except (OSError, ValueError):
         return False

@@ -162,12 +162,13 @@ def _review(
         say(kept.said)
         return _code(kept.worst, fail_on)
     with progress(folder) as tell:
-        return _review_anew(folder, into, asked, profiles, rules, flags_as, fail_on, key, tell)
+        return _review_anew(folder, into, asked, profiles, rules, flags_as, fail_on, key, tell, cached=cached)
 
 
 def _review_anew(
     folder: Path, into: Path | None, asked: Sequence[Asked], profiles: Sequence[str], rules: Sequence[Path],
     flags_as: Sequence[str], fail_on: str, key: Key | None, tell: Tell,
+    *, cached: bool,
 ) -> int:  # fmt: skip
     leave_pandas_out()
     from vaporqa.library import check  # start-up time: --help needs none of it
@@ -179,7 +180,7 @@ def _review_anew(
         check_forms(flags_as)
     if into is not None:
         check_destination(into, folder)
-    checked = check(folder, profile=profiles, rules=rules, tell=tell)
+    checked = check(folder, profile=profiles, rules=rules, tell=tell, cached=cached)
     if into is not None:
         tell("writing the report")
         checked.write(into, command=["vaporqa", *sys.argv[1:]], flags_as=flags_as)

@@ -13,7 +13,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from vaporqa.rulebook.judgement_file import JudgementFile
+from vaporqa.rulebook.judgement_shapes import JudgementFile
 from vaporqa.rulebook.models import ProfileFile, TopicFile
 from vaporqa.rulebook.vocabulary import Vocabulary
 from vaporqa.tables.project import project_schema
