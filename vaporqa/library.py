@@ -75,7 +75,9 @@ class Checked:
         counts = self.report.tally.tables.values()
         return max((standing for standing in Standing for one in counts if one[standing]), default=Standing.USABLE)
 
-    def write(self, out: str | Path, *, command: Sequence[str] = (), flags_as: Sequence[str] = ()) -> Path:
+    def write(
+        self, out: str | Path, *, command: Sequence[str] = (), flags_as: Sequence[str] = (), pdf: bool = False
+    ) -> Path:
         """Write report.html, the flag files, findings.csv, review.json and run.json into `out`.
 
         Parameters
@@ -86,14 +88,18 @@ class Checked:
             The command line, for run.json.
         flags_as : sequence of str
             Further forms of the flag files: `parquet`, `xlsx`.
+        pdf : bool
+            Write report.pdf as well.
 
         Raises
         ------
         OutputError
             The folder holds something else, or cannot be written.
         """
-        options = {**self.options, "flags_as": list(flags_as)}
-        return write_run(self.report, Path(out), command=command, began=self.began, options=options, flags_as=flags_as)
+        options = {**self.options, "flags_as": list(flags_as), "pdf": pdf}
+        return write_run(
+            self.report, Path(out), command=command, began=self.began, options=options, flags_as=flags_as, pdf=pdf
+        )
 
     def text(self, *, colour: bool = False, out: Path | None = None) -> str:
         """Return the review as text for a terminal of 80 columns."""
@@ -375,6 +381,8 @@ def verify(out: str | Path, *, folder: str | Path | None = None) -> Verified:
     if lost is not None:
         return Verified(lost, 0, note)
     with tempfile.TemporaryDirectory(prefix="vaporqa-") as scratch:
-        second = again.write(Path(scratch) / "run", flags_as=options.get("flags_as") or ())
+        second = again.write(
+            Path(scratch) / "run", flags_as=options.get("flags_as") or (), pdf=bool(options.get("pdf"))
+        )
         names = dict.fromkeys([*manifest.written, *read_manifest(second).written])
         return Verified(first_difference(manifest.out, second, list(names)), len(names), note)

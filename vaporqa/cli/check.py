@@ -33,12 +33,21 @@ class Asked:
     path: Path | None
 
 
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What a run writes besides its usual files."""
+
+    flags_as: tuple[str, ...]
+    pdf: bool
+
+
 _HELP = {
     "--profile": "Profile on top of the folder's own; repeatable, later over earlier.",
     "--rules": "Further rule or profile files, or folders of them; repeatable.",
     "--out": "Write the report here: a new or empty folder, or an earlier run's.",
     "--format": f"What to print: {', '.join(FORMATS)}; with =PATH into a file. Repeatable. Default: text.",
     "--flags-as": "Write the flags in this form as well: parquet (a file a table) or xlsx (one workbook). Repeatable.",
+    "--pdf": "Write report.pdf beside report.html.",
     "--fail-on": "Exit with 1 when any row of any table is this or worse.",
 }
 _PATH = click.Path(path_type=Path)
@@ -67,10 +76,11 @@ Examples:
 @_option("--out", "out", "DIR", type=_PATH)
 @_option("--format", "formats", "F[=PATH]", multiple=True)
 @_option("--flags-as", "flags_as", None, multiple=True, type=click.Choice(("parquet", "xlsx")))
+@_option("--pdf", "pdf", None, is_flag=True)
 @_option("--fail-on", "fail_on", None, type=click.Choice(_LEVELS), default="rejected", show_default=True)
 def command(
     folders: tuple[Path, ...], profiles: tuple[str, ...], rules: tuple[Path, ...], out: Path | None,
-    formats: tuple[str, ...], flags_as: tuple[str, ...], fail_on: str,
+    formats: tuple[str, ...], flags_as: tuple[str, ...], pdf: bool, fail_on: str,
 ) -> int:  # fmt: skip
     """Review each FOLDER: every row of every table gets a flag with its reasons.
 
@@ -78,8 +88,10 @@ def command(
     DIR/<folder name>/. Without --out nothing is written.
     """
     asked = _asked(formats)
-    if flags_as and out is None:
-        raise UsageError(Problem("", 0, 0, "--flags-as writes beside the report", "name a folder with --out"))
+    for option, given in (("--flags-as", flags_as), ("--pdf", pdf)):
+        if given and out is None:
+            raise UsageError(Problem("", 0, 0, f"{option} writes beside the report", "name a folder with --out"))
+    more = Written(flags_as, pdf)
     jobs, several = _jobs(folders, out)
     alone = [one.name for one in asked if one.path is not None or one.name not in _SEVERAL]
     if several and alone:
@@ -89,7 +101,7 @@ def command(
     worst = 0
     for folder, into in jobs:
         try:
-            worst = max(worst, _review(folder, into, asked, profiles, rules, flags_as, fail_on))
+            worst = max(worst, _review(folder, into, asked, profiles, rules, more, fail_on))
         except VaporqaError as error:
             if not several:
                 raise
@@ -153,20 +165,23 @@ def _projects_in(folder: Path) -> list[Path]:
 
 def _review(
     folder: Path, into: Path | None, asked: Sequence[Asked], profiles: Sequence[str], rules: Sequence[Path],
-    flags_as: Sequence[str], fail_on: str,
+    more: Written, fail_on: str,
 ) -> int:  # fmt: skip
     leave_pandas_out()
     from vaporqa.library import check  # start-up time: --help needs none of it
     from vaporqa.outcomes import Standing
     from vaporqa.report.flags_as import check_forms
+    from vaporqa.report.pdf import check_pdf
     from vaporqa.report.writing import check_destination, write_file
 
-    check_forms(flags_as)
+    check_forms(more.flags_as)
+    if more.pdf:
+        check_pdf()
     if into is not None:
         check_destination(into, folder)
     checked = check(folder, profile=profiles, rules=rules)
     if into is not None:
-        checked.write(into, command=["vaporqa", *sys.argv[1:]], flags_as=flags_as)
+        checked.write(into, command=["vaporqa", *sys.argv[1:]], flags_as=more.flags_as, pdf=more.pdf)
     for one in asked:
         if one.path is not None:
             write_file(one.path, _content(checked, one.name, into, colour=False))
