@@ -184,3 +184,22 @@ def test_a_reading_that_cannot_be_read_is_unproven_and_not_nought():
             reading("O", 600, probe_id="P1", reading="I2", reading_unit="%v")]  # fmt: skip
     _, (one,) = judged("combustion-meter-oxygen", field_readings=rows)
     assert (one.outcome.tolist(), one.hard.tolist()) == ([Outcome.UNPROVEN], [True])
+
+
+def test_a_check_at_a_time_that_cannot_be_read_leaves_its_readings_open():
+    """It may be the last one before a reading or the next one after it, and whether it passed hangs on which."""
+    lost = {**check("C2", 0, "30"), "at": "half past five"}
+    rows = {"field_readings": [reading("R", 600), reading("M", 600, "methane")],
+            "instrument_checks": [check("C1", 300, "20"), lost, check("C3", 900, "20"), check("C4", 300, "20", "methane"),
+                                  check("C5", 900, "20", "methane")]}  # fmt: skip
+    for rule_id in ("instrument-checked", "instrument-drift"):
+        found = said(rule_id, **rows)
+        assert (found["R"][0], found["M"][0]) == ("unproven", "holds"), rule_id
+        _, (one,) = judged(rule_id, **rows)
+        assert one.hard[one.row == 0].tolist() == [True]
+
+
+def test_what_is_left_to_the_whole_is_checked_with_no_gas():
+    rows = {"field_readings": [reading("B", 600, "balance"), reading("N", 600, "nitrogen")]}
+    for rule_id in ("instrument-checked", "instrument-drift"):
+        assert said(rule_id, **rows) == {"B": ("not concerned", 0.0), "N": ("unproven", 0.0)}
