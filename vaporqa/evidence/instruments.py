@@ -173,10 +173,10 @@ def _as_percent(value: Float, family: Int8, ev: Evidence) -> Amounts:
     """Parts by volume from one per mille up are read in per cent, smaller ones in ppmv, as on the meter."""
     shown = ev.shown(value, family)
     if isinstance(shown.unit, str):
-        return shown
+        return Amounts(shown.values, shown.unit, digits=5)
     large, small = (family == BY_VOLUME) & (value >= 1e6), (family == BY_VOLUME) & (value < 1e6)
     unit = np.where(large, "%v", np.where(small, "ppmv", shown.unit)).astype(object)
-    return Amounts(np.where(large, value / 1e7, np.where(small, value / 1e3, value)), unit)
+    return Amounts(np.where(large, value / 1e7, np.where(small, value / 1e3, value)), unit, digits=5)
 
 
 def _choose(checks: Checks, instrument: Int64, analyte: Int64, at: Moment, *, later: bool) -> tuple[Int64, Bool]:

@@ -30,10 +30,7 @@ def entries(ev: Evidence, table: Table) -> tuple[Int64, Int64]:
     return row[order].astype(np.int64), sample[order].astype(np.int64)
 
 
-def _by_test(
-    ev: Evidence, of: Callable[[Table], Known], phrase: str, *columns: str,
-    facts: Callable[[Table], Facts] | None = None,
-) -> Measured:  # fmt: skip
+def _by_test(ev: Evidence, of: Callable[[Table], Known], phrase: str, *columns: str) -> Measured:
     table = ev.tables.get("shut_in_tests")
     if table is None:
         return nothing()
@@ -42,8 +39,6 @@ def _by_test(
     value = of(table).take(row)
     asked.need(value, phrase, *(("shut_in_tests", column) for column in columns))
     said: Facts = {"untimed": Labels(_untimed(ev, row, sample))}
-    if facts is not None:
-        said = {**said, **facts(table)}
     return asked.measured(value.value, facts=said, samples=own_sample(sample))
 
 
@@ -72,18 +67,20 @@ def decay(ev: Evidence) -> Measured:
     """Vacuum lost; a gauge that rose has lost none."""
     inch = parse_unit("inH2O", "pressure")
     assert inch is not None
-
-    def read(table: Table) -> Facts:
-        row, _ = entries(ev, table)
-        return {
-            name: Amounts(np.asarray(inch.from_canonical(numbers(table, column).take(row).value)), "inH2O")
-            for name, column in (("first", "vacuum_start"), ("last", "vacuum_end"), ("resolution", "gauge_resolution"))
-        }
-
-    return _by_test(
-        ev, lambda table: difference(numbers(table, "vacuum_start"), numbers(table, "vacuum_end")),
-        "the vacuum at its start and end", "vacuum_end", facts=read,
-    )  # fmt: skip
+    table = ev.tables.get("shut_in_tests")
+    if table is None:
+        return nothing()
+    row, sample = entries(ev, table)
+    first, last = numbers(table, "vacuum_start"), numbers(table, "vacuum_end")
+    asked = Asked(row, np.ones(len(row), bool))
+    asked.need(first.take(row), "the vacuum at its start", ("shut_in_tests", "vacuum_start"))
+    asked.need(last.take(row), "the vacuum at its end", ("shut_in_tests", "vacuum_end"))
+    facts: Facts = {"untimed": Labels(_untimed(ev, row, sample))}
+    read = (("first", "vacuum_start"), ("last", "vacuum_end"), ("resolution", "gauge_resolution"))
+    for name, column in read:
+        value = numbers(table, column).take(row).value
+        facts = {**facts, name: Amounts(np.asarray(inch.from_canonical(value)), "inH2O", digits=5)}
+    return asked.measured(difference(first, last).take(row).value, facts=facts, samples=own_sample(sample))
 
 
 def resolution(ev: Evidence) -> Measured:
