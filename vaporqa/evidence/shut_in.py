@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vaporqa.criteria import RELATIVE_TOLERANCE
 from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.cells import Known, Moment, moments, numbers, yes_no
 from vaporqa.evidence.drawing import US_PER_S, difference, exact_span, labels, nothing, own_sample, purge_begun
-from vaporqa.evidence.judged import Amounts, Facts, Labels, Measured, Stamps
+from vaporqa.evidence.judged import Amounts, Facts, Labels, Measured, Stamps, Want
 from vaporqa.quantities.units import parse_unit
 from vaporqa.tables.values import Int64, Table
 
@@ -80,7 +82,14 @@ def decay(ev: Evidence) -> Measured:
     for name, column in read:
         value = numbers(table, column).take(row).value
         facts = {**facts, name: Amounts(np.asarray(inch.from_canonical(value)), "inH2O", digits=5)}
-    return asked.measured(difference(first, last).take(row).value, facts=facts, samples=own_sample(sample))
+    loss, least = difference(first, last).take(row).value, numbers(table, "gauge_resolution").take(row)
+    with np.errstate(invalid="ignore"):
+        blurred = least.known & (loss < least.value * (1 - RELATIVE_TOLERANCE))
+    found = asked.measured(loss, facts=facts, samples=own_sample(sample), only_at_most=blurred)
+    # A loss of less than the gauge resolves is no plain one: it may be the reading of the gauge alone.
+    want = Want("a gauge fine enough to show so small a loss", (("shut_in_tests", "gauge_resolution"),))
+    decided_by = np.full(len(row), len(found.wants), np.int16)
+    return replace(found, wants=(*found.wants, want), decided_by=decided_by)
 
 
 def resolution(ev: Evidence) -> Measured:
