@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vaporqa.evidence.asked import Asked
-from vaporqa.evidence.cells import NO_ROW, Known, Moment, moments, numbers, words
+from vaporqa.evidence.cells import NO_ROW, Known, Moment, moments, numbers, take_words, words
 from vaporqa.evidence.drawing import (
     US_PER_S,
     difference,
@@ -72,17 +72,20 @@ def equilibration(ev: Evidence) -> tuple[Measured, ...]:
 
 
 def _of_no_probe(ev: Evidence) -> Measured:
-    """One entry a soil-gas sample, passive samplers apart, that meets no row of probes: nothing shows how it was made.
+    """One entry a soil-gas sample, passive samplers apart, that meets no probe which gas is drawn from.
 
     Each is unproven: what is wrong with a probe would otherwise never reach the sample that was drawn from it.
     """
     rows, number = soil_gas_rows(ev)
     probe = ev.samples.probe[number]
     met = ev.probe_ids.rows_of(probe) != NO_ROW
-    asked = Asked(rows, ~ev.samples.passive[number] & ~met)
+    kind, _ = take_words(*words(ev.tables.get("probes"), "kind"), ev.probe_ids.rows_of(probe))
+    drawn = kind != "passive"
+    asked = Asked(rows, ~ev.samples.passive[number] & ~(met & drawn))
     asked.need(np.full(len(rows), "probes" in ev.tables), "the probe that it was drawn from", ("probes", "*"))
     asked.need(met | (probe < 0), "the probe that it names", ("samples", "probe_id"))
     asked.need(met, "the probe that it was drawn from", ("samples", "probe_id"))
+    asked.need(drawn, "a probe that gas can be drawn from, other than a passive one,", ("probes", "kind"))
     ids = np.array([*ev.sample_ids.names, ""], dtype=object)
     empty = np.full(len(rows), "", object)
     never = Stamps(np.zeros(len(rows), np.int64), np.zeros(len(rows), bool))
