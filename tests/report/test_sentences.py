@@ -68,3 +68,18 @@ def test_a_question_that_nobody_answered_is_quoted(tmp_path: Path) -> None:
     assert (
         "Whether the joints of P1 were tight cannot be judged: the answer to 'joints checked' is not recorded." in said
     )
+
+
+@pytest.mark.parametrize(
+    ("of_sample", "of_custody", "named"),
+    [("C1", "", "on the custody record"), ("", "C1", "on the sample's form"), ("", "", "on both forms")],
+)
+def test_of_two_forms_the_one_that_lacks_the_id_is_named(
+    tmp_path: Path, of_sample: str, of_custody: str, named: str
+) -> None:
+    (said, _) = reasons(
+        tmp_path, "custody",
+        samples=f"sample_id,kind,matrix,container_id\nS1,primary,soil_gas,{of_sample}\nS2,primary,soil_gas,C2\n",
+        custody=f"custody_id,sample_id,step,container_id\nA,S1,1,{of_custody}\nB,S2,1,C2\n",
+    )  # fmt: skip
+    assert f"cannot be judged: the container id {named} is not recorded." in said
