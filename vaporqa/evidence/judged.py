@@ -40,10 +40,14 @@ class Want:
 
 @dataclass(frozen=True, slots=True)
 class Amounts:
-    """Numbers to be put into a sentence, (m,), in `unit` (one for all, or one an entry)."""
+    """Numbers to be put into a sentence, (m,), in `unit` (one for all, or one an entry).
+
+    `digits` is how many figures a person needs of them: readings whose difference is judged need as many as show it.
+    """
 
     values: Float
     unit: str | Texts = ""
+    digits: int = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,7 +258,8 @@ class Judged:
 def take_fact(fact: Fact, index: Int64 | Bool) -> Fact:
     """Select entries of a fact."""
     if isinstance(fact, Amounts):
-        return Amounts(fact.values[index], fact.unit if isinstance(fact.unit, str) else fact.unit[index])
+        unit = fact.unit if isinstance(fact.unit, str) else fact.unit[index]
+        return Amounts(fact.values[index], unit, fact.digits)
     if isinstance(fact, Labels):
         return Labels(fact.values[index])
     return Stamps(fact.low[index], fact.date_only[index], fact.zone)
