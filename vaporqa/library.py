@@ -15,6 +15,8 @@ from vaporqa.intake import load_project, read_folder
 from vaporqa.outcomes import Standing
 from vaporqa.report.flagged import frames
 from vaporqa.report.machine import as_json, review_json
+from vaporqa.report.request_files import WRITERS
+from vaporqa.report.requests import requests_of
 from vaporqa.report.screen import screen
 from vaporqa.report.writing import Report, write_run
 from vaporqa.review import review_folder
@@ -82,6 +84,17 @@ class Checked:
     def json(self) -> bytes:
         """Return review.json."""
         return as_json(review_json(self.review, self.report.tally, self.report.sentences))
+
+    def requests(self, suffix: str = ".md") -> bytes:
+        """Return the list of missing evidence to ask for, by who can supply it.
+
+        Parameters
+        ----------
+        suffix : str
+            `.md`, `.txt`, `.html` or `.csv`.
+        """
+        asked = requests_of(self.review, self.report.tally.evidence, self.report.sentences)
+        return WRITERS[suffix](asked, self.review)
 
     def __repr__(self) -> str:
         counts = ", ".join(f"{int(self.report.tally.of_field[one]):,} {one.word}" for one in Standing)

@@ -21,6 +21,8 @@ _PROJECT_FILE = "project.yaml"
 FORMATS = ("text", "json", "sarif", "junit", "annotations")
 #: Formats of which several may be printed one after the other.
 _SEVERAL = ("text", "annotations")
+#: What --requests writes, by suffix.
+_LETTERS = (".md", ".txt", ".html", ".csv")
 _LEVELS = ("rejected", "unproven", "estimated", "never")
 
 
@@ -37,6 +39,7 @@ _HELP = {
     "--rules": "Further rule or profile files, or folders of them; repeatable.",
     "--out": "Write the report here: a new or empty folder, or an earlier run's.",
     "--format": f"What to print: {', '.join(FORMATS)}; with =PATH into a file. Repeatable. Default: text.",
+    "--requests": "Write what to ask for, by who can supply it: .md, .txt, .html or .csv.",
     "--fail-on": "Exit with 1 when any row of any table is this or worse.",
 }
 _PATH = click.Path(path_type=Path)
@@ -53,6 +56,7 @@ _EXAMPLES = """\b
 Examples:
   vaporqa check my_project
   vaporqa check my_project --out my_report
+  vaporqa check my_project --requests letter.md
   vaporqa check my_project --format json | jq .counts.results
   vaporqa check projects/ --out reports/ --fail-on unproven
 """
@@ -64,10 +68,11 @@ Examples:
 @_option("--rules", "rules", "PATH", multiple=True, type=_PATH)
 @_option("--out", "out", "DIR", type=_PATH)
 @_option("--format", "formats", "F[=PATH]", multiple=True)
+@_option("--requests", "requests", "FILE", type=_PATH)
 @_option("--fail-on", "fail_on", None, type=click.Choice(_LEVELS), default="rejected", show_default=True)
 def command(
     folders: tuple[Path, ...], profiles: tuple[str, ...], rules: tuple[Path, ...], out: Path | None,
-    formats: tuple[str, ...], fail_on: str,
+    formats: tuple[str, ...], requests: Path | None, fail_on: str,
 ) -> int:  # fmt: skip
     """Review each FOLDER: every row of every table gets a flag with its reasons.
 
@@ -75,16 +80,21 @@ def command(
     DIR/<folder name>/. Without --out nothing is written.
     """
     asked = _asked(formats)
+    if requests is not None:
+        _check_suffix(requests)
     jobs, several = _jobs(folders, out)
     alone = [one.name for one in asked if one.path is not None or one.name not in _SEVERAL]
     if several and alone:
         message = f"the format '{alone[0]}' serves one folder, and there are {len(jobs)}"
         raise UsageError(Problem("", 0, 0, message, "check the folders one by one, or use --out"))
+    if several and requests is not None:
+        message = f"a list of requests serves one folder, and there are {len(jobs)}"
+        raise UsageError(Problem("", 0, 0, message, "check the folders one by one"))
     problems: list[Problem] = []
     worst = 0
     for folder, into in jobs:
         try:
-            worst = max(worst, _review(folder, into, asked, profiles, rules, fail_on))
+            worst = max(worst, _review(folder, into, asked, profiles, rules, requests, fail_on))
         except VaporqaError as error:
             if not several:
                 raise
@@ -115,6 +125,17 @@ def _asked(formats: Sequence[str]) -> list[Asked]:
         message = "two formats would be printed into one another"
         raise UsageError(Problem("", 0, 0, message, "give all but one a file, as in json=review.json"))
     return out
+
+
+def _check_suffix(path: Path) -> None:
+    if path.suffix.lower() not in _LETTERS:
+        message = f"a list of requests cannot be written as '{path.suffix or path.name}'"
+        raise UsageError(Problem(str(path), 0, 0, message, f"name a file that ends in {', '.join(_LETTERS)}"))
+
+
+def _check_no_input(path: Path, folder: Path, names: Sequence[str]) -> None:
+    if path.resolve() in {(folder / name).resolve() for name in (*names, _PROJECT_FILE)}:
+        raise OutputError(Problem(str(path), 0, 0, "this is one of the files that were checked", "name another file"))
 
 
 def _jobs(folders: Sequence[Path], out: Path | None) -> tuple[list[tuple[Path, Path | None]], bool]:
@@ -148,7 +169,7 @@ def _projects_in(folder: Path) -> list[Path]:
 
 def _review(
     folder: Path, into: Path | None, asked: Sequence[Asked], profiles: Sequence[str], rules: Sequence[Path],
-    fail_on: str,
+    requests: Path | None, fail_on: str,
 ) -> int:  # fmt: skip
     from vaporqa.library import check  # start-up time: --help needs none of it
     from vaporqa.outcomes import Standing
@@ -159,6 +180,9 @@ def _review(
     checked = check(folder, profile=profiles, rules=rules)
     if into is not None:
         checked.write(into, command=["vaporqa", *sys.argv[1:]])
+    if requests is not None:
+        _check_no_input(requests, folder, [one.name for one in checked.review.tables.files])
+        write_file(requests, checked.requests(requests.suffix.lower()))
     for one in asked:
         if one.path is not None:
             write_file(one.path, _content(checked, one.name, into, colour=False))

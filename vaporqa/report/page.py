@@ -21,6 +21,7 @@ from vaporqa.report.digest import (
     opening,
     unproven_by_name,
 )
+from vaporqa.report.evidence_part import evidence_lines
 from vaporqa.report.flagged import counts_for, reaches, standing_in
 from vaporqa.report.machine import consequence
 from vaporqa.report.places import row_place, shown_place
@@ -179,6 +180,7 @@ def _render(review: Review, tally: Tally, sentences: Sentences, room: Room) -> b
         backings=BACKING_MEANINGS,
         safety=SAFETY,
         usability=usability_lines(tally.usability),
+        evidence=evidence_lines(tally.evidence, room.entries),
         counted=counted,
     )
     return text.encode("utf-8", "replace")

@@ -1,8 +1,10 @@
-"""Rules against evidence: what each rule judged, what it wanted and did not find, and what supplying that would settle.
+"""Rules against evidence: what each rule judged, what it wanted and did not find, and what that would settle.
 
-A *piece* of evidence is a cell that a rule wanted: a column of a table, a row of it (`*`), or, where no single cell could
-hold it, what a person calls it. Wants that name several places are one piece under the first of them: whoever fills that
-in satisfies every rule, and a place stands among `instead` only where it would satisfy every rule as well.
+A *piece* of evidence is a cell that a rule wanted: a column of a table, a row of it (`*`), or, where no single cell
+could hold it, what a person calls it. Wants that name several places are one piece under the first of them: whoever
+fills that in satisfies every rule, and a place stands among `instead` only where it would satisfy every rule as well.
+A rule that is broken and leaves rows unproven (no purge is on record, two records contradict each other) wants a piece
+too: another record, or a correction, that shows what its title says.
 """
 
 from __future__ import annotations
@@ -271,7 +273,7 @@ def _piece(
         wants[part.rule] = Wanted(
             review.rules[index].id, number, before.phrase if before is not None else part.phrase,
             (before.judgements if before is not None else 0) + len(loud),
-            (before.unreadable if before is not None else 0) + int(judged.hard[loud].sum()),
+            (before.unreadable if before is not None else 0) + _unreadable(judged, loud),
             (before.findings if before is not None else 0) + int(found.sum()),
             (before.silent if before is not None else 0) + int(part.quiet.sum()),
         )  # fmt: skip
@@ -295,6 +297,13 @@ def _piece(
     )  # fmt: skip
 
 
+def _unreadable(judged: Judged, entry: Int64) -> int:
+    """Entries of which something stands in the cell; a cell that must be filled and is not is merely empty."""
+    cell = judged.facts.get("cell")
+    filled = cell.values[entry].astype(str) != "" if isinstance(cell, Labels) else np.ones(len(entry), bool)
+    return int((judged.hard[entry] & filled).sum())
+
+
 def _rows(judged: Judged, entry: Int64) -> Int64:
     """Rows on which entries sit; of one on a whole table, the rows that it is about."""
     rows = judged.row[entry]
@@ -313,9 +322,9 @@ def _unread(rule: str, judged: Judged, entry: Int64) -> list[Unread]:
     if not isinstance(cell, Labels) or not isinstance(detail, Labels):
         return []
     return [
-        Unread(int(judged.row[at]), str(cell.values[at]), str(detail.values[at]), rule)
+        Unread(row, str(cell.values[at]), str(detail.values[at]), rule)
         for at in entry.tolist()
-        if judged.row[at] >= 0
+        for row in _rows(judged, np.array([at], np.int64)).tolist()
     ]
 
 

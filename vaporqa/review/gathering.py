@@ -102,7 +102,7 @@ def quiet_entries(rule: Rule, judged: Judged) -> Bool:
 
 
 def broken_and_open(rule: Rule, judged: Judged) -> Bool:
-    """Entries that break a limit whose consequence is unproven, (m,): what is on record does not show that it was kept."""
+    """Entries that break a limit whose consequence is unproven, (m,): the records do not show that it was kept."""
     detect, nondetect = _letters(rule, judged)
     return np.asarray((judged.outcome == Outcome.BROKEN) & (((detect | nondetect) & int(Letter.UNPROVEN)) != 0))
 
