@@ -27,7 +27,9 @@ _ON_PURPOSE_WORDS = "Nothing is asked for on these; they were left out, with the
 _ABOVE = "Not reviewed at this stage"
 _SILENT = "Not asked for"
 _SILENT_WORDS = "Rules would judge more if this were there, and say nothing where it is not; no row hangs on it."
-_MARKS = re.compile(r"([\\`*_{}\[\]()#+\-.!|~<>&$:@])")
+#: Signs that steer Markdown wherever they stand, and those that do so at a word's edge, before an address or in front.
+_MARKS = re.compile(r"[\\`*{\[\]<>&|~$@]|(?<!\w)_|_(?!\w)|:(?=//)|(?<=www)\.|^[-+#=]|(?<=^\d)[.)]|(?<=^\d\d)[.)]")
+_NAMED = {"<": "&lt;", ">": "&gt;", "&": "&amp;"}
 COLUMNS = (
     "supplier", "request", "wanted", "form", "column", "row_kind", "key", "file", "line", "field", "cell", "needed",
     "rules", "why", "results_unproven", "results_unproven_for_this_alone",
@@ -75,7 +77,7 @@ def as_markdown(asked: RequestList, review: Review) -> bytes:
 
 def _plain(text: str) -> str:
     """A text in which no sign steers Markdown or the HTML that is made of it."""
-    return _MARKS.sub(r"\\\1", text).replace("\\<", "&lt;").replace("\\>", "&gt;").replace("\\&", "&amp;")
+    return _MARKS.sub(lambda found: _NAMED.get(found[0], "\\" + found[0]), text)
 
 
 def as_text(asked: RequestList, review: Review) -> bytes:

@@ -185,13 +185,10 @@ def evidence_matrix_of(review: Review) -> EvidenceMatrix:
     """Lay the rules of a review against the evidence that they wanted."""
     parts, of_entry = _parts(review)
     names = list(parts)
-    piece_of = np.array(
-        [
-            of_entry[int(judged)][int(entry)] if int(judged) in of_entry else -1
-            for judged, entry in zip(review.findings.judged, review.findings.entry, strict=True)
-        ],
-        np.int64,
-    )
+    piece_of = np.full(len(review.findings), -1, np.int64)
+    for judged, of in of_entry.items():
+        said = np.flatnonzero(review.findings.judged == judged)
+        piece_of[said] = of[review.findings.entry[said]]
     follows = np.array([review.rules[parts[name][0].rule].id == RESULT_JUDGED.id for name in names], bool)
     held = held_open(review, piece_of, len(names), follows)
     pieces = [_piece(review, number, name, parts[name], piece_of, held) for number, name in enumerate(names)]
@@ -357,7 +354,8 @@ def _lines(review: Review, pieces: list[Piece]) -> tuple[RuleLine, ...]:
         for one in piece.wants:
             wants.setdefault(one.rule, []).append(one)
     in_force = {rule.id: rule for rule in review.rules}
-    rules = [*review.rulebook.rules, *(rule for rule in review.rules if rule.id not in _ids(review))]
+    booked = {rule.id for rule in review.rulebook.rules}
+    rules = [*review.rulebook.rules, *(rule for rule in review.rules if rule.id not in booked)]
     out = []
     for rule in rules:
         topic = review.rulebook.topics.get(rule.topic, (rule.topic, ""))[0]
@@ -369,10 +367,6 @@ def _lines(review: Review, pieces: list[Piece]) -> tuple[RuleLine, ...]:
             reviewed, reason = _why_not(review, rule)
             out.append(RuleLine(rule, topic, reviewed, reason, None, ()))
     return tuple(out)
-
-
-def _ids(review: Review) -> set[str]:
-    return {rule.id for rule in review.rulebook.rules}
 
 
 def _why_not(review: Review, rule: Rule) -> tuple[Reviewed, str]:
