@@ -19,6 +19,8 @@ from vaporqa.judging import Decision, Weighed, decide
 from vaporqa.outcomes import Standing
 from vaporqa.report.flagged import frames
 from vaporqa.report.machine import as_json, review_json
+from vaporqa.report.request_files import WRITERS
+from vaporqa.report.requests import requests_of
 from vaporqa.report.screen import screen
 from vaporqa.report.trace import Trace, trace
 from vaporqa.report.weighed import judged_text
@@ -135,6 +137,17 @@ class Checked:
     def _weighed(self) -> WeighedAgain:
         """What rules measured where they hold, kept from one trace to the next."""
         return WeighedAgain(self.review)
+
+    def requests(self, suffix: str = ".md") -> bytes:
+        """Return the list of missing evidence to ask for, by who can supply it.
+
+        Parameters
+        ----------
+        suffix : str
+            `.md`, `.txt`, `.html` or `.csv`.
+        """
+        asked = requests_of(self.review, self.report.tally.evidence, self.report.sentences)
+        return WRITERS[suffix](asked, self.review)
 
     def __repr__(self) -> str:
         counts = ", ".join(f"{int(self.report.tally.of_field[one]):,} {one.word}" for one in Standing)

@@ -22,6 +22,8 @@ _PROJECT_FILE = "project.yaml"
 FORMATS = ("text", "json", "sarif", "junit", "annotations")
 #: Formats of which several may be printed one after the other.
 _SEVERAL = ("text", "annotations")
+#: What --requests writes, by suffix.
+_LETTERS = (".md", ".txt", ".html", ".csv")
 _LEVELS = ("rejected", "unproven", "estimated", "never")
 
 
@@ -39,6 +41,7 @@ class Written:
 
     flags_as: tuple[str, ...]
     pdf: bool
+    requests: Path | None
 
 
 _HELP = {
@@ -48,6 +51,7 @@ _HELP = {
     "--format": f"What to print: {', '.join(FORMATS)}; with =PATH into a file. Repeatable. Default: text.",
     "--flags-as": "Write the flags in this form as well: parquet (a file a table) or xlsx (one workbook). Repeatable.",
     "--pdf": "Write report.pdf beside report.html.",
+    "--requests": "Write what to ask for, by who can supply it: .md, .txt, .html or .csv.",
     "--fail-on": "Exit with 1 when any row of any table is this or worse.",
 }
 _PATH = click.Path(path_type=Path)
@@ -64,6 +68,7 @@ _EXAMPLES = """\b
 Examples:
   vaporqa check my_project
   vaporqa check my_project --out my_report
+  vaporqa check my_project --requests letter.md
   vaporqa check my_project --format json | jq .counts.results
   vaporqa check projects/ --out reports/ --fail-on unproven
 """
@@ -77,10 +82,11 @@ Examples:
 @_option("--format", "formats", "F[=PATH]", multiple=True)
 @_option("--flags-as", "flags_as", None, multiple=True, type=click.Choice(("parquet", "xlsx")))
 @_option("--pdf", "pdf", None, is_flag=True)
+@_option("--requests", "requests", "FILE", type=_PATH)
 @_option("--fail-on", "fail_on", None, type=click.Choice(_LEVELS), default="rejected", show_default=True)
 def command(
     folders: tuple[Path, ...], profiles: tuple[str, ...], rules: tuple[Path, ...], out: Path | None,
-    formats: tuple[str, ...], flags_as: tuple[str, ...], pdf: bool, fail_on: str,
+    formats: tuple[str, ...], flags_as: tuple[str, ...], pdf: bool, requests: Path | None, fail_on: str,
 ) -> int:  # fmt: skip
     """Review each FOLDER: every row of every table gets a flag with its reasons.
 
@@ -91,12 +97,17 @@ def command(
     for option, given in (("--flags-as", flags_as), ("--pdf", pdf)):
         if given and out is None:
             raise UsageError(Problem("", 0, 0, f"{option} writes beside the report", "name a folder with --out"))
-    more = Written(flags_as, pdf)
+    if requests is not None:
+        _check_suffix(requests)
+    more = Written(flags_as, pdf, requests)
     jobs, several = _jobs(folders, out)
     alone = [one.name for one in asked if one.path is not None or one.name not in _SEVERAL]
     if several and alone:
         message = f"the format '{alone[0]}' serves one folder, and there are {len(jobs)}"
         raise UsageError(Problem("", 0, 0, message, "check the folders one by one, or use --out"))
+    if several and requests is not None:
+        message = f"a list of requests serves one folder, and there are {len(jobs)}"
+        raise UsageError(Problem("", 0, 0, message, "check the folders one by one"))
     problems: list[Problem] = []
     worst = 0
     for folder, into in jobs:
@@ -132,6 +143,17 @@ def _asked(formats: Sequence[str]) -> list[Asked]:
         message = "two formats would be printed into one another"
         raise UsageError(Problem("", 0, 0, message, "give all but one a file, as in json=review.json"))
     return out
+
+
+def _check_suffix(path: Path) -> None:
+    if path.suffix.lower() not in _LETTERS:
+        message = f"a list of requests cannot be written as '{path.suffix or path.name}'"
+        raise UsageError(Problem(str(path), 0, 0, message, f"name a file that ends in {', '.join(_LETTERS)}"))
+
+
+def _check_no_input(path: Path, folder: Path, names: Sequence[str]) -> None:
+    if path.resolve() in {(folder / name).resolve() for name in (*names, _PROJECT_FILE)}:
+        raise OutputError(Problem(str(path), 0, 0, "this is one of the files that were checked", "name another file"))
 
 
 def _jobs(folders: Sequence[Path], out: Path | None) -> tuple[list[tuple[Path, Path | None]], bool]:
@@ -182,6 +204,9 @@ def _review(
     checked = check(folder, profile=profiles, rules=rules)
     if into is not None:
         checked.write(into, command=["vaporqa", *sys.argv[1:]], flags_as=more.flags_as, pdf=more.pdf)
+    if more.requests is not None:
+        _check_no_input(more.requests, folder, [one.name for one in checked.review.tables.files])
+        write_file(more.requests, checked.requests(more.requests.suffix.lower()))
     for one in asked:
         if one.path is not None:
             write_file(one.path, _content(checked, one.name, into, colour=False))

@@ -23,6 +23,7 @@ from vaporqa.report.digest import (
     opening,
     unproven_by_name,
 )
+from vaporqa.report.evidence_part import evidence_lines
 from vaporqa.report.file_lines import FileLines
 from vaporqa.report.flagged import counts_for, reaches, standing_in
 from vaporqa.report.judgements import judgement_part
@@ -185,6 +186,7 @@ def _render(review: Review, tally: Tally, sentences: Sentences, room: Room) -> b
         safety=SAFETY,
         usability=usability_lines(tally.usability),
         judgements=judgement_part(review, sentences.of_rules(sorted(review.judging.applied)), room.entries),
+        evidence=evidence_lines(tally.evidence, room.entries),
         counted=counted,
         lists=_lists(review, sentences, room, lines),
         file_lines=lines,
