@@ -156,6 +156,30 @@ class MeasureSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class Weighed:
+    """Every entry that a check held against a limit, those that hold included, (m,): what pictures are drawn from.
+
+    Attributes
+    ----------
+    row : int64
+        Row of the rule's table.
+    outcome : uint8
+    limit : int16
+        The limit that the entry was held against, kept or not, by its place in the rule; -1 for none.
+    value : float64
+        In the unit of `Limit.value`; nan where unknown.
+    numbers : mapping
+        Further numbers by name, as each check says.
+    """
+
+    row: Int64
+    outcome: UInt8
+    limit: Int16
+    value: Float
+    numbers: Mapping[str, Float] = field(default_factory=lambda: MappingProxyType({}))
+
+
+@dataclass(frozen=True, slots=True)
 class Judged:
     """What one rule says: a state for every row of its table, and columns for the entries that speak.
 
@@ -214,6 +238,8 @@ class Judged:
     own_at: Float | None = None
     #: Unproven entries that earn nothing, whatever the rule says of missing evidence, (m,): counted in coverage only.
     quiet: Bool | None = None
+    #: Everything that was weighed, of the checks that keep it for pictures.
+    weighed: Weighed | None = None
 
 
 def take_fact(fact: Fact, index: Int64 | Bool) -> Fact:

@@ -21,6 +21,7 @@ from vaporqa.report.digest import (
     opening,
     unproven_by_name,
 )
+from vaporqa.report.figures import Picture, pictures
 from vaporqa.report.flagged import counts_for, reaches, standing_in
 from vaporqa.report.machine import consequence
 from vaporqa.report.places import row_place, shown_place
@@ -115,15 +116,15 @@ class Listed:
 
 def page(review: Review, tally: Tally, sentences: Sentences) -> bytes:
     """Return report.html."""
-    room = Room()
+    room, drawn = Room(), pictures(review)
     while True:
-        made = _render(review, tally, sentences, room)
+        made = _render(review, tally, sentences, room, drawn)
         if len(made) <= SIZE_LIMIT or room == room.less():
             return made
         room = room.less()
 
 
-def _render(review: Review, tally: Tally, sentences: Sentences, room: Room) -> bytes:
+def _render(review: Review, tally: Tally, sentences: Sentences, room: Room, drawn: tuple[Picture, ...]) -> bytes:
     import jinja2  # start-up time: a run without --out makes no page
 
     environment = jinja2.Environment(
@@ -180,6 +181,7 @@ def _render(review: Review, tally: Tally, sentences: Sentences, room: Room) -> b
         safety=SAFETY,
         usability=usability_lines(tally.usability),
         counted=counted,
+        pictures=drawn,
     )
     return text.encode("utf-8", "replace")
 
