@@ -56,9 +56,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     outcome = np.where(concerned, outcome, Outcome.NOT_CONCERNED).astype(np.uint8)
     limit = np.where(outcome == Outcome.BROKEN, weighed.limit, -1).astype(np.int16)
     measured = asked.measured(found.value.value, facts=_facts(found), results=_reached(evidence, found, outcome))
-    printed = {
-        name: np.where(one.known, one.value, np.nan) for name, one in (("low", found.low), ("high", found.high))
-    }
+    printed = {name: np.where(one.known, one.value, np.nan) for name, one in (("low", found.low), ("high", found.high))}
     kept = Weighed(found.row, outcome, weighed.limit, measured.value, printed)
     return (replace(judged_from(measured, table.rows, outcome, limit), weighed=kept),)
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 
 from vaporqa.evidence.drawing import in_inhg
 from vaporqa.report.digest import counted
 from vaporqa.report.figures.drawing import cut, line, picture, words
 from vaporqa.report.figures.marks import WORDS, Mark, mark, shape
-from vaporqa.report.figures.picture import Picture, legend, plotted, swatch
+from vaporqa.report.figures.picture import LISTED, Picture, legend, plotted, swatch
 from vaporqa.report.figures.rows import LEFT, axis
 from vaporqa.report.figures.scales import straight
 from vaporqa.report.figures.verdicts import drawn_limits, known, measure_of, rules_by, verdict
@@ -70,7 +72,7 @@ def canister_pressures(review: Review) -> Picture | None:
         y = top + _STEP * index + 12
         places = [(scale.at(float(reading[stage][row])), kind) for stage, kind, _ in _STAGES
                   if np.isfinite(reading[stage][row])]  # fmt: skip
-        parts += [line(a[0], y, b[0], y, "l-chain") for a, b in zip(places, places[1:], strict=False)]
+        parts += [line(a[0], y, b[0], y, "l-chain") for a, b in itertools.pairwise(places)]
         parts += [shape(kind, x, y) for x, kind in places]
         parts.append(words(LEFT - 14, y + 4.5, cut(names[row], LEFT - 16), anchor="end"))
         parts.append(mark(Mark(int(found.mark[row])), LEFT, y))
@@ -91,10 +93,10 @@ def canister_pressures(review: Review) -> Picture | None:
             f"{len(shown)} canisters as rows with up to four readings each, joined by a line.", bottom + 40, parts,
         ),
         (
-            f"{counted(len(shown), 'canister')}, the gravest at the top; the mark beside each name says what the rules "
-            "on start, end and receipt made of it.",
-            "The start stands as a gauge at sea level would show it and the receipt as the gauge of the field would, so "
-            "that distances are what the rules judged; dispatch and end stand as read.",
+            (f"{counted(len(shown), 'canister')}, the gravest at the top; the mark beside each name says what the "
+            "rules on start, end and receipt made of it."),
+            ("The start stands as a gauge at sea level would show it and the receipt as the gauge of the field would, "
+            "so that distances are what the rules judged; dispatch and end stand as read."),
         ),
         tuple(leaves_out),
         legend(
@@ -105,9 +107,9 @@ def canister_pressures(review: Review) -> Picture | None:
             ("Sample", "Dispatch", "Start", "End", "Receipt", "Made of it"),
             [
                 (names[i], *(_told(reading[stage][i]) for stage, _, _ in _STAGES), WORDS[Mark(int(found.mark[i]))])
-                for i in order
+                for i in order[:LISTED]
             ],
-            "flags/samples.csv",
+            len(order), "flags/samples.csv",
         ),
     )  # fmt: skip
 

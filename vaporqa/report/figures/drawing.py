@@ -110,7 +110,8 @@ def outline(points: Iterable[tuple[float, float]], kind: str = "b-band") -> str:
     return tag("polygon", class_=kind, fill=WASH if kind == "b-band" else LINE, points=text)
 
 
-#: Attributes for readers that know no style sheet inside a picture (some makers of PDF); the page's style outranks them.
+#: Attributes for readers that know no style sheet inside a picture, as some makers of PDF; the page's style outranks
+#: them.
 _STROKES: dict[str, dict[str, str]] = {
     "l-axis": {"class_": "l-axis", "fill": "none", "stroke": SOFT},
     "l-grid": {"class_": "l-grid", "fill": "none", "stroke": WASH},

@@ -10,9 +10,9 @@ from vaporqa.criteria import Rule
 from vaporqa.evidence.judged import Weighed
 from vaporqa.outcomes import Outcome
 from vaporqa.report.digest import counted
-from vaporqa.report.figures.drawing import Free, cut, line, outline, picture, way, words
+from vaporqa.report.figures.drawing import Free, cut, line, measured, outline, picture, way, words
 from vaporqa.report.figures.marks import AT_MOST, WORDS, Mark, mark
-from vaporqa.report.figures.picture import MARKS, Picture, legend, plotted, swatch
+from vaporqa.report.figures.picture import LISTED, MARKS, Picture, legend, plotted, swatch
 from vaporqa.report.figures.plane import frame
 from vaporqa.report.figures.scales import Scale, logarithmic
 from vaporqa.report.figures.verdicts import rules_by, verdict, weighed_of
@@ -51,13 +51,13 @@ def duplicate_pairs(review: Review) -> Picture | None:
     low, high = min(*ends, 0.5), max(*ends, 2 * gate)
     across, up = logarithmic(low, high, _LEFT, _RIGHT), logarithmic(low, high, _BOTTOM, _TOP)
     free = Free(_LEFT, _TOP, _RIGHT, _BOTTOM)
-    parts = _bounds(rule, gate, across, up, free)
     drawn, labels, unnamed = [], [], 0
     for i in shown:
         at = across.at(float(pairs.x[i])), up.at(float(pairs.y[i]))
         free.keep(at[0] - 6, at[1] - 6, at[0] + 6, at[1] + 6)
         tail = "left" if not pairs.hits[0][i] else "down" if not pairs.hits[1][i] else ""
         drawn.append(mark(Mark(int(kind[i])), *at, tail=tail))
+    parts = _bounds(rule, gate, across, up, free)
     for i in shown:
         if kind[i] != Mark.HOLDS:
             at = across.at(float(pairs.x[i])), up.at(float(pairs.y[i]))
@@ -86,10 +86,10 @@ def duplicate_pairs(review: Review) -> Picture | None:
              *reversed(drawn), *labels],
         ),
         (
-            f"{counted(len(shown), 'pair')} as multiples of the higher reporting limit of the two, so that every "
-            "analyte shares one scale. On the dotted line both numbers are equal; inside the dashed lines they agree.",
-            f"In the grey region one of the two is under {figure(gate)} times the limit and the difference counts "
-            f"({rule.limit('difference').written} times the limit); outside it the RPD ({rule.limit('rpd').written}).",
+            (f"{counted(len(shown), 'pair')} as multiples of the higher reporting limit of the two, so that every "
+            "analyte shares one scale. On the dotted line both numbers are equal; inside the dashed lines they agree."),
+            (f"In the grey region one of the two is under {figure(gate)} times the limit and the difference counts "
+            f"({rule.limit('difference').written} times the limit); outside it the RPD ({rule.limit('rpd').written})."),
         ),
         tuple(leaves_out),
         legend(
@@ -98,8 +98,8 @@ def duplicate_pairs(review: Review) -> Picture | None:
         ),
         plotted(
             ("First", "Duplicate", "Analyte", "First result", "Duplicate's result", "Higher limit", "Made of it"),
-            [(*pairs.told(i), WORDS[Mark(int(kind[i]))]) for i in order],
-            "flags/results.csv",
+            [(*pairs.told(i), WORDS[Mark(int(kind[i]))]) for i in order[:LISTED]],
+            len(order), "flags/results.csv",
         ),
     )  # fmt: skip
 
@@ -155,12 +155,13 @@ def _bounds(rule: Rule, gate: float, across: Scale, up: Scale, free: Free) -> li
     low, high = across.low, across.high
     inner_x, inner_y = across.at(gate), up.at(gate)
     left, right, top, bottom = across.start, across.end, up.end, up.start
+    low_level = f"low level: under {figure(gate)} times the limit"
     parts = [
         outline([(left, bottom), (right, bottom), (right, inner_y), (inner_x, inner_y), (inner_x, top), (left, top)]),
-        words(left + 8, bottom - 8, f"low level: under {figure(gate)} times the limit", kind="t-soft"),
+        words(right - 6, bottom - 8, low_level, anchor="end", kind="t-soft"),
         line(across.at(low), up.at(low), across.at(high), up.at(high), "l-equal"),
     ]
-    free.keep(left, bottom - 22, left + 260, bottom)
+    free.keep(right - 8 - measured(low_level), bottom - 22, right, bottom)
     rpd, gap = rule.limit("rpd").value, rule.limit("difference").value
     if rpd < 2:
         # |x - y| / ((x + y) / 2) = r at y = x (2 + r) / (2 - r).
@@ -180,5 +181,6 @@ def _bounds(rule: Rule, gate: float, across: Scale, up: Scale, free: Free) -> li
             parts.append(way(((across.at(x), up.at(y)) for x, y in curve), "l-limit"))
     text = f"difference {rule.limit('difference').written} times the limit"
     if above and math.isfinite(gap):
-        parts.append(free.label(across.at(low) + 4, up.at(above[0][1]) - 12, text, "t-limit", gap=4))
+        at = across.at(low) + 4, up.at(above[0][1]) - 12
+        parts.append(free.label(*at, text, "t-limit", gap=4) or free.label(at[0], at[1] - 18, text, "t-limit", gap=4))
     return parts

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import zoneinfo
 from dataclasses import dataclass
+from itertools import islice
 
 import numpy as np
 
@@ -14,19 +15,19 @@ from vaporqa.evidence.uses import cleanings_of
 from vaporqa.report.digest import counted
 from vaporqa.report.figures.drawing import box, cut, line, picture, words
 from vaporqa.report.figures.marks import WORDS, Mark, mark, shape
-from vaporqa.report.figures.picture import MARKS, Picture, legend, plotted, swatch
+from vaporqa.report.figures.picture import LISTED, MARKS, Picture, legend, plotted, swatch
 from vaporqa.report.figures.verdicts import rules_by, verdict
 from vaporqa.report.wording import Clock, visible
 from vaporqa.review.values import Review
 
 _TITLE = "Equipment: used, cleaned, blanks, and moves between places"
-_LANES, _LANE, _LEFT, _RIGHT, _DAYS = 12, 62.0, 14.0, 466.0, 9
+_LANES, _LANE, _LEFT, _RIGHT, _DAYS = 12, 76.0, 14.0, 466.0, 9
 _KINDS = {
     "used": ("square", "full square, upper line: used at a place (a grey bar for as long as it stayed there)"),
-    "cleaned": ("tick", "hook, lower line: cleaned"),
+    "cleaned": ("tick", "hook, middle line: cleaned"),
     "clean blank": ("drop", "open drop, lower line: blank without a detect"),
     "dirty blank": ("full_drop", "full drop, lower line: blank with a detect"),
-    "blank without a result": ("bar", "upright bar, lower line: blank of which no result tells"),
+    "blank without a result": ("bar", "upright bar, lower line: blank whose results do not tell"),
 }
 
 
@@ -64,7 +65,8 @@ def equipment_times(review: Review) -> Picture | None:
     ))  # fmt: skip
     if not order:
         return None
-    shown, drawn = [], 0
+    shown: list[_Piece] = []
+    drawn = 0
     for piece in order[:_LANES]:
         if shown and drawn + len(piece.events) > MARKS:
             break
@@ -84,13 +86,15 @@ def equipment_times(review: Review) -> Picture | None:
         leaves_out.append(f"{counted(len(pieces) - len(told), 'piece')} with a single event not drawn.")
     if untimed:
         leaves_out.append(f"{counted(untimed, 'event')} of these pieces not drawn, for want of a readable time.")
-    leaves_out.append("Tubing and dedicated tips are not shown: they are not moved. Of a date without a time the middle "
-                      "of the day is drawn.")  # fmt: skip
+    leaves_out.append(
+        "Tubing and dedicated tips are not shown: they are not moved. Of a date without a time the middle of the day "
+        "is drawn."
+    )
     clock = Clock(review.project.time_zone)
     listed = [
         (one.name, clock.written(event.low, event.low != event.high), event.what, event.place or "-",
          "-" if event.what != "used" else WORDS[event.move])
-        for one in order for event in one.events
+        for one, event in islice(((one, event) for one in order for event in one.events), LISTED)
     ]  # fmt: skip
     kinds = [event.move for one in shown for event in one.events if event.move is not Mark.HOLDS]
     used = [what for what in _KINDS if any(event.what == what for one in shown for event in one.events)]
@@ -98,12 +102,12 @@ def equipment_times(review: Review) -> Picture | None:
         "picture-equipment", _TITLE,
         picture(
             "picture-equipment", _TITLE,
-            f"{len(shown)} pieces of equipment as lanes along the days on which something happened to them.", bottom + 8,
-            parts,
+            f"{len(shown)} pieces of equipment as lanes along the days on which something happened to them.",
+            bottom + 8, parts,
         ),
         (
-            f"{counted(len(shown), 'piece')} of equipment, the gravest at the top. A mark above a use says what the rule "
-            "on cleaning made of the move to that place; no mark means that a cleaning lies between.",
+            (f"{counted(len(shown), 'piece')} of equipment, the gravest at the top. A mark above a use says what the "
+            "rule on cleaning made of the move to that place; no mark means that a cleaning lies between."),
             axis.says,
         ),
         tuple(leaves_out),
@@ -116,7 +120,10 @@ def equipment_times(review: Review) -> Picture | None:
                 Mark.REJECT: "cross above: moved without a cleaning on record, results are rejected",
             },
         ),
-        plotted(("Piece", "When", "What", "Place", "Move made of it"), listed, "flags/equipment_log.csv"),
+        plotted(
+            ("Piece", "When", "What", "Place", "Move made of it"), listed, sum(len(one.events) for one in order),
+            "flags/equipment_log.csv",
+        ),
     )  # fmt: skip
 
 
@@ -152,7 +159,8 @@ def _pieces(review: Review) -> list[_Piece]:
     return [
         _Piece(
             visible(str(names[number]), 60), kind.get(number, ""),
-            tuple(sorted(found_events, key=lambda one: (one.low, one.high, one.what, one.place))), untimed.get(number, 0),
+            tuple(sorted(found_events, key=lambda one: (one.low, one.high, one.what, one.place))),
+            untimed.get(number, 0),
         )
         for number, found_events in events.items()
     ]  # fmt: skip
@@ -167,13 +175,14 @@ def _blank(review: Review, rows: np.ndarray[tuple[int], np.dtype[np.int64]]) -> 
 
 
 def _lane(piece: _Piece, axis: _Axis, top: float) -> list[str]:
-    upper, lower = top + 36, top + 52
+    levels = {"used": top + 36, "cleaned": top + 51}
+    upper, lowest = levels["used"], top + 66
     faults = piece.moves()
-    said = f"{counted(faults, 'move')} at fault" if faults else "every move cleaned"
+    said = f"{counted(faults, 'move')} marked" if faults else "no move marked"
     name = f"{piece.name} ({piece.kind})" if piece.kind else piece.name
     parts = [
         line(_LEFT, top, _RIGHT, top, "l-grid"), line(_LEFT, upper, _RIGHT, upper, "l-grid"),
-        words(_LEFT, top + 14, cut(name, 250)), words(_RIGHT, top + 14, said, anchor="end", kind="t-soft"),
+        words(_LEFT + 5, top + 14, cut(name, 250)), words(_RIGHT - 5, top + 14, said, anchor="end", kind="t-soft"),
     ]  # fmt: skip
     for event in piece.events:
         x = axis.at(event)
@@ -183,7 +192,7 @@ def _lane(piece: _Piece, axis: _Axis, top: float) -> list[str]:
                 parts.append(box(x, upper - 2.5, end - x, 5, "b-use"))
     for event in piece.events:
         x = axis.at(event)
-        parts.append(shape(_KINDS[event.what][0], x, upper if event.what == "used" else lower))
+        parts.append(shape(_KINDS[event.what][0], x, levels.get(event.what, lowest)))
         if event.move is not Mark.HOLDS:
             parts.append(mark(event.move, x, upper - 13))
     return parts

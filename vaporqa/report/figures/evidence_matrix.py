@@ -9,10 +9,10 @@ from vaporqa.outcomes import Effect, Letter, Outcome
 from vaporqa.report.digest import counted
 from vaporqa.report.figures.drawing import cut, line, measured, picture, words
 from vaporqa.report.figures.marks import WORDS, Mark, mark, marks_of
-from vaporqa.report.figures.picture import Picture, legend, plotted
+from vaporqa.report.figures.picture import LISTED, Picture, legend, plotted
 from vaporqa.report.wording import visible
 from vaporqa.review.values import Review
-from vaporqa.tables.values import Int16, Int64
+from vaporqa.tables.values import Bool, Int16, Int64
 
 _TITLE = "Evidence by sample and topic"
 _ROWS, _STEP, _LEFT, _RIGHT = 40, 17.0, 132.0, 470.0
@@ -41,7 +41,7 @@ def evidence_matrix(review: Review) -> Picture | None:
     held = _held(review, topics, np.array(order[: max(_ROWS, 60)], np.int64))
     state = np.where(effects > 0, Outcome.BROKEN, np.where(held, Outcome.HOLDS, Outcome.NOT_CONCERNED))
     kinds = marks_of(state.astype(np.uint8), effects.astype(np.uint8))
-    there = [at for at in range(len(topics)) if (state[order] != Outcome.NOT_CONCERNED).any(axis=0)[at]]
+    there = np.flatnonzero((state[order] != Outcome.NOT_CONCERNED).any(axis=0)).tolist()
     if not there:
         return None
     shown = order[:_ROWS]
@@ -81,8 +81,8 @@ def evidence_matrix(review: Review) -> Picture | None:
             bottom + 6, parts, max(480.0, _LEFT + step * (len(there) - 0.5) + 0.22 * (top - 12) + 16),
         ),
         (
-            f"{counted(len(shown), 'sample')}, the gravest at the top, by {counted(len(there), 'topic')} of rules: the "
-            "gravest thing that any rule of the topic made of the sample or of one of its results.",
+            (f"{counted(len(shown), 'sample')}, the gravest at the top, by {counted(len(there), 'topic')} of rules: "
+            "the gravest thing that any rule of the topic made of the sample or of one of its results."),
         ),
         tuple(leaves_out),
         legend(
@@ -96,9 +96,9 @@ def evidence_matrix(review: Review) -> Picture | None:
                     visible(str(names[i]), 60),
                     *(WORDS[Mark(int(kinds[i, at]))] if state[i, at] != Outcome.NOT_CONCERNED else "-" for at in there),
                 )
-                for i in order
+                for i in order[:LISTED]
             ],
-            "findings.csv",
+            len(order), "findings.csv",
         ),
     )  # fmt: skip
 
@@ -159,7 +159,7 @@ def _held(review: Review, topics: list[str], samples: Int64) -> np.ndarray[tuple
         if rule.topic not in number:
             continue
         if name not in links:
-            row, sample = _rows_of_samples(evidence, name)
+            row, sample = _rows_of_samples(evidence, name, wanted)
             keep = wanted[sample]
             links[name] = row[keep], sample[keep]
         row, sample = links[name]
@@ -168,8 +168,8 @@ def _held(review: Review, topics: list[str], samples: Int64) -> np.ndarray[tuple
     return grid
 
 
-def _rows_of_samples(evidence: Evidence, name: str) -> tuple[Int64, Int64]:
-    """Pairs (row of a table, sample number) that speak of each other."""
+def _rows_of_samples(evidence: Evidence, name: str, wanted: Bool) -> tuple[Int64, Int64]:
+    """Pairs (row of a table, sample number) that speak of each other, at least those of the samples wanted."""
     table, samples = evidence.tables.get(name), evidence.samples
     nothing = np.empty(0, np.int64)
     if table is None:
@@ -188,14 +188,17 @@ def _rows_of_samples(evidence: Evidence, name: str) -> tuple[Int64, Int64]:
         return row[row >= 0], number[row >= 0]
     if name == "equipment_log":
         pairs = [
-            (row, int(one)) for (home, row), drawn in evidence.drawn_by_use.items() if home == name for one in drawn
+            (row, one)
+            for (home, row), drawn in evidence.drawn_by_use.items()
+            if home == name
+            for one in drawn[wanted[drawn]].tolist()
         ]
         both = np.array(sorted(pairs), np.int64).reshape(-1, 2)
         return both[:, 0], both[:, 1]
-    return _laboratory_rows(evidence) if name == "lab_qc" else (nothing, nothing)
+    return _laboratory_rows(evidence, wanted) if name == "lab_qc" else (nothing, nothing)
 
 
-def _laboratory_rows(evidence: Evidence) -> tuple[Int64, Int64]:
+def _laboratory_rows(evidence: Evidence, wanted: Bool) -> tuple[Int64, Int64]:
     """Control samples and the samples that have a result in their batch or calibration."""
     results, table = evidence.results, evidence.tables.get("lab_qc")
     pairs: set[tuple[int, int]] = set()
@@ -204,11 +207,11 @@ def _laboratory_rows(evidence: Evidence) -> tuple[Int64, Int64]:
             here, there = evidence.batches.get(("results", column)), evidence.batches.get(("lab_qc", column))
             if here is None or there is None:
                 continue
-            use = (here >= 0) & (results.sample >= 0)
+            use = (here >= 0) & wanted[results.sample]
             of: dict[int, list[int]] = {}
             for batch, sample in np.unique(np.stack([here[use], results.sample[use]]), axis=1).T.tolist():
                 of.setdefault(batch, []).append(sample)
-            for row, batch in enumerate(there.tolist()):
-                pairs.update((row, sample) for sample in of.get(batch, ()))
+            for row in np.flatnonzero(np.isin(there, list(of))).tolist():
+                pairs.update((row, sample) for sample in of[int(there[row])])
     both = np.array(sorted(pairs), np.int64).reshape(-1, 2)
     return both[:, 0], both[:, 1]

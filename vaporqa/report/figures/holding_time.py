@@ -10,7 +10,7 @@ from vaporqa.outcomes import Outcome
 from vaporqa.report.digest import counted
 from vaporqa.report.figures.drawing import picture
 from vaporqa.report.figures.marks import WORDS, Mark
-from vaporqa.report.figures.picture import MARKS, Picture, legend, plotted
+from vaporqa.report.figures.picture import LISTED, MARKS, Picture, legend, plotted
 from vaporqa.report.figures.rows import Dot, Row, chart
 from vaporqa.report.figures.scales import straight
 from vaporqa.report.figures.verdicts import rules_by, verdict, weighed_of
@@ -28,7 +28,7 @@ def holding_time(review: Review) -> Picture | None:
         return None
     rule, weighed = review.rules[rules[0]], weighed_of(review, rules[0])
     assert weighed is not None
-    found = verdict(review, rules[:1], rule.row)
+    found = verdict(review, [rules[0], *(review.rules.index(one) for one in _built_on(review, rule))], rule.row)
     results = review.evidence.results
     if found is None or results is None or not len(weighed.row):
         return None
@@ -48,7 +48,7 @@ def holding_time(review: Review) -> Picture | None:
     for container, limit, members in shown:
         dots = tuple(Dot(share, Mark(kind)) for share, kind, _, _ in members[:room])
         shares = [share for share, _, _, _ in members]
-        said = f"{counted(len(members), 'sample')}, up to {figure(max(shares))} %"
+        said = f"{counted(len(members), 'mark')}, up to {figure(max(shares))} %"
         rows.append(Row(f"{container}: {_written(limit)}", dots, said, span=(min(shares), max(shares))))
     parts, height = chart(rows, kept, scale, "% of the holding time", above=True)
     leaves_out = []
@@ -75,8 +75,8 @@ def holding_time(review: Review) -> Picture | None:
             height, parts,
         ),
         (
-            "The time from the start of the clock to analysis (or preservation) as a share of the holding time that "
-            "applies; one mark for each sample, holding time and share.",
+            ("The time from the start of the clock to analysis (or preservation) as a share of the holding time that "
+            "applies; one mark for each sample, holding time and share."),
             f"In all {counted(len(listed), 'mark')} of {counted(len(use), 'result')}.",
         ),
         tuple(leaves_out),
@@ -85,9 +85,9 @@ def holding_time(review: Review) -> Picture | None:
             ("Sample", "Container", "Holding time", "Used", "Results", "Made of it"),
             [
                 (name, container, _written(limit), with_unit(figure(share), "%"), f"{number:,}", WORDS[Mark(kind)])
-                for container, limit, share, kind, name, number in listed
+                for container, limit, share, kind, name, number in listed[:LISTED]
             ],
-            "flags/results.csv",
+            len(listed), "flags/results.csv",
         ),
     )  # fmt: skip
 
@@ -108,7 +108,12 @@ def _groups(
     share = weighed.value[use] * allowed[limit]
     # Rounded to a millionth of a per cent: the same times are one mark.
     keys = np.stack([results.sample[row], limit, mark_of[row], np.round(share * 1e6).astype(np.int64)])
-    distinct, first, count = np.unique(keys, axis=1, return_index=True, return_counts=True)
+    # Results of one sample mostly stand one after the other and share their times: whole runs at once.
+    starts = np.flatnonzero(np.concatenate([[True], (keys[:, 1:] != keys[:, :-1]).any(axis=0)]))
+    runs = np.diff(np.append(starts, keys.shape[1]))
+    distinct, first, where = np.unique(keys[:, starts], axis=1, return_index=True, return_inverse=True)
+    count = np.bincount(where.reshape(-1), weights=runs).astype(np.int64)
+    first = starts[first]
     names, kinds = (*evidence.sample_ids.names, "no sample"), [*evidence.samples.container.tolist(), ""]
     out: dict[tuple[str, int], list[_Member]] = {}
     for at in range(distinct.shape[1]):
@@ -125,7 +130,13 @@ def _groups(
 def _multiples(review: Review, rule: Rule) -> list[tuple[float, str]]:
     """Limits of rules that count in multiples of the holding time, by the same clock."""
     return [
-        (100.0 * one.limits[0].value, f"{one.limits[0].written} the holding time")
+        (100.0 * one.limits[0].value, f"{one.limits[0].written} the holding time") for one in _built_on(review, rule)
+    ]
+
+
+def _built_on(review: Review, rule: Rule) -> list[Rule]:
+    return [
+        one
         for one in review.rules
         if one.check == "elapsed" and one.options.get("of") == rule.id and "span" not in one.options and one.limits
     ]

@@ -33,7 +33,7 @@ WORDS = {
     Mark.REJECT: "reject",
 }  # fmt: skip
 AT_MOST = "tail: the value is at most this (a nondetect stands at its limit)"
-BEYOND = "arrow head at the edge: beyond the scale, the number stands beside it"
+BEYOND = "arrow head at the edge: beyond the scale; its number stands in the table"
 
 _OF_EFFECT = {
     Effect.NONE: Mark.HOLDS, Effect.NOTE: Mark.NOTE, Effect.ESTIMATE: Mark.ESTIMATE, Effect.UNPROVEN: Mark.UNPROVEN,

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from vaporqa.report.figures.drawing import tag
 from vaporqa.report.figures.marks import AT_MOST, BEYOND, MEANINGS, Mark, beyond, mark
+
+Entry = TypeVar("Entry")
 
 #: Marks that one picture draws, and rows that its table lists: the gravest ones; the rest is counted.
 MARKS, LISTED = 400, 60
@@ -44,6 +47,8 @@ class Picture:
         Sentences: what is not drawn, how many, and why.
     legend : tuple of (markup, words)
     plotted : Plotted
+    wide : bool
+        Twice as wide as the others; on a telephone it scrolls.
     """
 
     name: str
@@ -53,6 +58,7 @@ class Picture:
     leaves_out: tuple[str, ...]
     legend: tuple[tuple[str, str], ...]
     plotted: Plotted
+    wide: bool = False
 
 
 def legend(
@@ -73,6 +79,6 @@ def swatch(drawn: str) -> str:
     return tag("svg", drawn, class_="shape", viewBox="0 0 20 20", aria_hidden="true")
 
 
-def plotted(columns: Sequence[str], rows: Sequence[Sequence[str]], file: str) -> Plotted:
-    """Return the table of plotted numbers, bounded."""
-    return Plotted(tuple(columns), tuple(tuple(row) for row in rows[:LISTED]), len(rows), file)
+def plotted(columns: Sequence[str], rows: Sequence[Sequence[str]], total: int, file: str) -> Plotted:
+    """Return the table of plotted numbers: at most `LISTED` rows of `total`."""
+    return Plotted(tuple(columns), tuple(tuple(row) for row in rows[:LISTED]), total, file)

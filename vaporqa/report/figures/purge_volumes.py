@@ -6,9 +6,9 @@ import numpy as np
 
 from vaporqa.evidence.judged import Amounts
 from vaporqa.report.digest import counted
-from vaporqa.report.figures.drawing import WIDTH, Free, cut, line, picture
+from vaporqa.report.figures.drawing import WIDTH, Free, cut, line, measured, picture
 from vaporqa.report.figures.marks import WORDS, Mark, mark
-from vaporqa.report.figures.picture import MARKS, Picture, legend, plotted
+from vaporqa.report.figures.picture import LISTED, MARKS, Picture, legend, plotted
 from vaporqa.report.figures.plane import frame
 from vaporqa.report.figures.scales import Scale, logarithmic
 from vaporqa.report.figures.verdicts import drawn_limits, known, measure_of, rules_by, verdict, worst_first
@@ -26,22 +26,20 @@ def purge_volumes(review: Review) -> Picture | None:
     found, table = verdict(review, rules, _TABLE), review.tables.get(_TABLE)
     if found is None or table is None:
         return None
-    measured = measure_of(review, "purge_volumes")
-    purged, dead = measured.facts["purged"], measured.facts["dead"]
+    volumes = measure_of(review, "purge_volumes")
+    purged, dead = volumes.facts["purged"], volumes.facts["dead"]
     assert isinstance(purged, Amounts)
     assert isinstance(dead, Amounts)
-    use = known(measured) & found.concerned[measured.row] & (purged.values > 0) & (dead.values > 0)
+    use = known(volumes) & found.concerned[volumes.row] & (purged.values > 0) & (dead.values > 0)
     # A purge that serves several samples stands once: by the fewest dead volumes, as its finding does.
     entries = np.flatnonzero(use)
-    entries = entries[np.lexsort((measured.value[entries], measured.row[entries]))]
-    entries = entries[np.concatenate([[True], np.diff(measured.row[entries]) > 0])] if len(entries) else entries
+    entries = entries[np.lexsort((volumes.value[entries], volumes.row[entries]))]
+    entries = entries[np.concatenate([[True], np.diff(volumes.row[entries]) > 0])] if len(entries) else entries
     if not len(entries):
         return None
     names = _names(review)
-    row = measured.row[entries]
-    order = worst_first(
-        found.mark[row], -measured.value[entries], [f"{names[i]} {table.keys[i]}" for i in row.tolist()]
-    )
+    row = volumes.row[entries]
+    order = worst_first(found.mark[row], -volumes.value[entries], [f"{names[i]} {table.keys[i]}" for i in row.tolist()])
     shown = order[:MARKS]
     x, y = dead.values[entries], purged.values[entries]
     across = logarithmic(float(x.min()), float(x.max()), _LEFT, _RIGHT)
@@ -50,12 +48,12 @@ def purge_volumes(review: Review) -> Picture | None:
     up = logarithmic(min(one for one in ends if one > 0), max(ends), _BOTTOM, _TOP)
     free = Free(_LEFT, _TOP, _RIGHT, _BOTTOM)
     parts = frame(across, up, "dead volume, mL", "purged, mL")
-    parts += [_slope(across, up, limit.value, limit.written, free) for _, limit in limits if limit.value > 0]
     drawn, labels = [], []
     for i in shown:
         at = across.at(float(x[i])), up.at(float(y[i]))
         free.keep(at[0] - 5, at[1] - 5, at[0] + 5, at[1] + 5)
         drawn.append(mark(Mark(int(found.mark[row[i]])), *at))
+    slopes = [_slope(across, up, limit.value, limit.written, free) for _, limit in limits if limit.value > 0]
     unnamed = 0
     for i in shown:
         if found.mark[row[i]] != Mark.HOLDS:
@@ -76,13 +74,13 @@ def purge_volumes(review: Review) -> Picture | None:
             "picture-purge", _TITLE,
             f"{len(shown)} purges by dead volume (to the right) and purged volume (upward), both logarithmic, with a "
             "slanting line for each limit.",
-            _BOTTOM + 42, [*parts, *reversed(drawn), *labels], WIDTH,
+            _BOTTOM + 42, [*parts, *slopes, *reversed(drawn), *labels], WIDTH,
         ),
         (
-            f"{counted(len(shown), 'purge')}: the higher above a dashed line, the more dead volumes were drawn than "
-            "that limit asks for. Both scales are logarithmic.",
-            "A purge that serves several samples stands once, by the worst of them. Purges outside a limit bear the "
-            "name of their sample.",
+            (f"{counted(len(shown), 'purge')}: the higher above a dashed line, the more dead volumes were drawn than "
+            "that limit asks for. Both scales are logarithmic."),
+            ("A purge that serves several samples stands once, by the worst of them. Purges outside a limit bear the "
+            "name of their sample."),
         ),
         tuple(leaves_out),
         legend([Mark(int(found.mark[row[i]])) for i in shown]),
@@ -91,12 +89,12 @@ def purge_volumes(review: Review) -> Picture | None:
             [
                 (
                     names[row[i]], visible(str(table.keys[row[i]]), 60), with_unit(figure(float(x[i])), "mL"),
-                    with_unit(figure(float(y[i])), "mL"), figure(float(measured.value[entries[i]])),
+                    with_unit(figure(float(y[i])), "mL"), figure(float(volumes.value[entries[i]])),
                     WORDS[Mark(int(found.mark[row[i]]))],
                 )
-                for i in order
+                for i in order[:LISTED]
             ],
-            "flags/purges.csv",
+            len(order), "flags/purges.csv",
         ),
     )  # fmt: skip
 
@@ -108,9 +106,11 @@ def _slope(across: Scale, up: Scale, times: float, written: str, free: Free) -> 
         return ""
     x1, y1, x2, y2 = across.at(left), up.at(left * times), across.at(right), up.at(right * times)
     text = f"{written} dead volumes"
-    for share in (0.97, 0.8, 0.6):
-        x, y = x1 + share * (x2 - x1), y1 + share * (y2 - y1)
-        label = free.label(x - 8, y + 18, text, "t-limit", gap=2)
+    width = measured(text)
+    for share in (0.98, 0.8, 0.6, 0.4):
+        # Under the line, clear of it where the text begins: the line rises to the right.
+        x = x1 + share * (x2 - x1) - width
+        label = free.label(x, y1 + (x - x1) / (x2 - x1) * (y2 - y1) + 12, text, "t-limit", gap=0)
         if label:
             break
     return line(x1, y1, x2, y2, "l-limit") + label

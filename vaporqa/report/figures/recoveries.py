@@ -11,7 +11,7 @@ from vaporqa.outcomes import Outcome
 from vaporqa.report.digest import counted
 from vaporqa.report.figures.drawing import picture
 from vaporqa.report.figures.marks import WORDS, Mark
-from vaporqa.report.figures.picture import MARKS, Picture, legend, plotted
+from vaporqa.report.figures.picture import LISTED, MARKS, Picture, legend, plotted
 from vaporqa.report.figures.rows import Dot, Row, chart
 from vaporqa.report.figures.scales import straight
 from vaporqa.report.figures.verdicts import rules_by, verdict, weighed_of
@@ -89,8 +89,8 @@ def _picture(review: Review, index: int) -> Picture | None:
         picture(name, title, f"{len(shown)} compounds as rows with a mark for each recovery.", height, parts),
         (
             f"{counted(len(use), 'recovery')} of {what}, by compound, the gravest at the top.",
-            "The grey field is what the laboratory's printed limits allow (all of them, where several were printed); "
-            "dashed lines are the limits of the rules.",
+            ("The grey field is what the laboratory's printed limits allow (all of them, where several were printed); "
+            "dashed lines are the limits of the rules."),
         ),
         tuple(leaves_out),
         legend([Mark(int(kind[i])) for _, members in shown for i in members[:room]], heads=highest > scale.high),
@@ -102,9 +102,9 @@ def _picture(review: Review, index: int) -> Picture | None:
                     f"{_end(low[i])} to {_end(high[i])}" if np.isfinite(low[i]) or np.isfinite(high[i]) else "none",
                     WORDS[Mark(int(kind[i]))],
                 )
-                for i in order
+                for i in order[:LISTED]
             ],
-            f"flags/{rule.row}.csv",
+            len(order), f"flags/{rule.row}.csv",
         ),
     )  # fmt: skip
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 
@@ -68,9 +69,10 @@ class Scale:
             every += 1
 
     def _apart(self, found: list[float], *, upright: bool) -> bool:
-        places = [self.at(one) for one in found]
+        places = sorted(self.at(one) for one in found)
         if upright:
-            return all(abs(b - a) >= 18 for a, b in zip(places, places[1:], strict=False))
+            return all(abs(b - a) >= 18 for a, b in itertools.pairwise(places))
+        found = found if self.end > self.start else found[::-1]
         wide = [measured(figure(one)) / 2 for one in found]
         return all(
             places[i + 1] - wide[i + 1] - places[i] - wide[i] >= 8 for i in range(len(places) - 1)

@@ -14,21 +14,25 @@ from vaporqa.outcomes import Standing
 from vaporqa.report.digest import counted
 from vaporqa.report.figures.drawing import WIDTH, Free, cut, line, picture, tag, words
 from vaporqa.report.figures.marks import OF_STANDING, Mark, mark
-from vaporqa.report.figures.picture import MARKS, Picture, legend, plotted, swatch
+from vaporqa.report.figures.picture import LISTED, MARKS, Picture, legend, plotted, swatch
 from vaporqa.report.wording import STANDING_MEANINGS, figure, visible, with_unit
 from vaporqa.review.indicators import results_that_count
 from vaporqa.review.values import Review
 from vaporqa.tables.values import FAMILY_UNITS, Float, Int64, Table
 
 _TITLE = "Plan of the site"
-_MARGIN, _TALLEST = 34.0, 620.0
+_MARGIN, _TALLEST = 34.0, 560.0
+#: A site of more locations than this is drawn twice as wide.
+_CROWD = 24
 _MEANINGS = {
     OF_STANDING[standing]: f"{shape}: a result there {STANDING_MEANINGS[standing]}"
     for standing, shape in (
         (Standing.ESTIMATED, "half disc"), (Standing.UNPROVEN, "ring with a question mark"),
         (Standing.REJECTED, "cross"),
     )
-} | {Mark.HOLDS: "full disc: every result there can be used as reported", Mark.NOTE: "open diamond: no result"}  # fmt: skip
+} | {
+    Mark.HOLDS: "full disc: every result there can be used as reported", Mark.NOTE: "open diamond: no result",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +58,9 @@ def site_plan(review: Review) -> Picture | None:
     places = _places(review, table, x.value, y.value, np.flatnonzero(known))
     order = sorted(places, key=lambda one: (-one.kind if one.results else 1, -one.ratio, one.name))
     shown = order[:MARKS]
-    across, up, height, unit = _fitted(review, table, shown)
-    free = Free(2, 2, WIDTH - 2, height - 2)
+    width = 2 * WIDTH if len(shown) > _CROWD else WIDTH
+    across, up, height, unit = _fitted(table, shown, width)
+    free = Free(2, 2, width - 2, height - 2)
     bar, bar_name = _bar(across, unit)
     parts = [
         line(12, height - 16, 12 + bar, height - 16), line(12, height - 20, 12, height - 12),
@@ -73,7 +78,7 @@ def site_plan(review: Review) -> Picture | None:
     for place in shown:
         at = across[0] + across[1] * place.x, up[0] + up[1] * place.y
         name = cut(place.name, 90)
-        label = free.label(*at, f"{name} {figure(place.ratio, 2)}×", gap=12) if place.ratio > 1 else ""
+        label = free.label(*at, f"{name} {figure(place.ratio)}×", gap=12) if place.ratio > 1 else ""
         label = label or free.label(*at, name, gap=12 if place.ratio > 1 else 8)
         unnamed += not label
         labels.append(label)
@@ -85,19 +90,21 @@ def site_plan(review: Review) -> Picture | None:
         leaves_out.append(f"{counted(len(order) - len(shown), 'milder location')} not drawn.")
     if unnamed:
         leaves_out.append(f"{counted(unnamed, 'mark')} without a name beside it for want of room: see the table.")
-    leaves_out.append("Rejected results and nondetects are left out of the highest result. Results of samples without a "
-                      "location, blanks and outside air are not shown.")  # fmt: skip
+    leaves_out.append(
+        "Rejected results and nondetects are left out of the highest result. Results of samples without a location, "
+        "blanks and outside air are not shown."
+    )
     over = any(place.ratio > 1 for place in shown)
     return Picture(
         "picture-site", _TITLE,
         picture(
             "picture-site", _TITLE,
-            f"{len(shown)} locations by their coordinates, x to the right and y upward, each with the worst standing of "
-            "its results.", height, [*parts, *reversed(drawn), *labels],
+            f"{len(shown)} locations by their coordinates, x to the right and y upward, each with the worst standing "
+            "of its results.", height, [*parts, *reversed(drawn), *labels], width,
         ),
         (
-            f"{counted(len(shown), 'location')} by x (to the right) and y (upward) as the table has them, each with the "
-            "worst standing of any result there.",
+            (f"{counted(len(shown), 'location')} by x (to the right) and y (upward) as the table has them, each with "
+            "the worst standing of any result there."),
             "A number with × is the highest detect there over its screening level; the table names the compound."
             if over else "No detect stands over a screening level, or none is stated.",
         ),
@@ -113,10 +120,11 @@ def site_plan(review: Review) -> Picture | None:
                     one.name, _word(one), f"{one.results:,}", one.top or "none",
                     f"{figure(one.ratio)} times" if one.ratio >= 0 else "no level to compare",
                 )
-                for one in order
+                for one in order[:LISTED]
             ],
-            "flags/locations.csv",
+            len(order), "flags/locations.csv",
         ),
+        width > WIDTH,
     )  # fmt: skip
 
 
@@ -166,22 +174,25 @@ def _highest(review: Review, rows: Int64, place: Int64) -> dict[int, tuple[float
         ratio = np.where(held.comparable, held.number / held.level, -1.0)
     value = np.where(np.isfinite(results.result.value[rows]), results.result.value[rows], -1.0)
     analyte = np.array([*evidence.analytes.name, ""], dtype=object)[results.analyte[rows]]
-    keys = review.tables.tables["results"].keys
     out: dict[int, tuple[float, str]] = {}
     order = np.lexsort((value, ratio, place))
     lead = np.ones(len(order), bool)
     lead[:-1] = place[order][1:] != place[order][:-1]
-    for last in np.flatnonzero(lead).tolist():
-        at = order[last]
-        ties = np.flatnonzero((place == place[at]) & (ratio == ratio[at]) & (value == value[at]))
-        i = min(ties.tolist(), key=lambda one: (str(analyte[one]), str(keys[rows[one]])))
-        amount = with_unit(figure(float(value[i])), FAMILY_UNITS[int(results.result.family[rows[i]])])
-        out[int(place[i])] = (float(ratio[i]), f"{visible(str(analyte[i]), 60)}, {amount}")
+    for end in np.flatnonzero(lead).tolist():
+        last, at = end, order[end]
+        told = set()
+        # Of equally high ones the first by name, whatever the order of the file.
+        while last >= 0 and all(one[order[last]] == one[at] for one in (place, ratio, value)):
+            i = int(order[last])
+            amount = with_unit(figure(float(value[i])), FAMILY_UNITS[int(results.result.family[rows[i]])])
+            told.add(f"{visible(str(analyte[i]), 60)}, {amount}")
+            last -= 1
+        out[int(place[at])] = (float(ratio[at]), min(told))
     return out
 
 
 def _fitted(
-    review: Review, table: Table, shown: list[_Place]
+    table: Table, shown: list[_Place], width: float
 ) -> tuple[tuple[float, float], tuple[float, float], float, str]:
     """Offsets and steps of x and y, one length for both, the height of the picture, and the unit of the table."""
     header = table.headers.get("x", "")
@@ -193,10 +204,10 @@ def _fitted(
     degrees = "deg" in unit.casefold() or unit == "°"
     if degrees and all(-90 <= one <= 90 for one in ys):
         flat = max(math.cos(math.radians((max(ys) + low) / 2)), 0.05)
-    step = min((WIDTH - 2 * _MARGIN) / (wide * flat or 1e-9), _TALLEST / (tall or 1e-9))
+    step = min((width - 2 * _MARGIN) / (wide * flat or 1e-9), _TALLEST / (tall or 1e-9))
     step = step if wide or tall else 1.0
     # Names stand beside their marks: leave the picture centred when the site is narrow.
-    start = (WIDTH - step * flat * wide) / 2
+    start = (width - step * flat * wide) / 2
     height = step * tall + 2 * _MARGIN + 30
     return (start - step * flat * left, step * flat), (_MARGIN + step * tall + step * low, -step), height, unit
 

@@ -7,7 +7,7 @@ import numpy as np
 from vaporqa.report.digest import counted
 from vaporqa.report.figures.drawing import picture
 from vaporqa.report.figures.marks import WORDS, Mark
-from vaporqa.report.figures.picture import Picture, legend, plotted
+from vaporqa.report.figures.picture import LISTED, Picture, legend, plotted
 from vaporqa.report.figures.rows import LEFT, RIGHT, Dot, Row, chart
 from vaporqa.report.figures.scales import straight
 from vaporqa.report.figures.verdicts import drawn_limits, known, measure_of, rules_by, verdict, worst_first
@@ -52,7 +52,7 @@ def tracer_recovery(review: Review) -> Picture | None:
     rows = [
         Row(
             names[i], (Dot(float(value[i]), Mark(int(found.mark[i])), bool(bound[i])),),
-            ("< " if bound[i] else "") + with_unit(figure(float(value[i])), "%"),
+            ("≤ " if bound[i] else "") + with_unit(figure(float(value[i])), "%"),
         )
         for i in shown
     ]  # fmt: skip
@@ -75,8 +75,8 @@ def tracer_recovery(review: Review) -> Picture | None:
         "picture-tracer", _TITLE,
         picture("picture-tracer", _TITLE, _about(len(shown), found.mark[shown].tolist()), height, parts),
         (
-            f"{counted(len(shown), 'leak test')}, the gravest at the top: what the train held of the tracer, as a share "
-            "of the lowest shroud reading, against the limits in force (dashed).",
+            (f"{counted(len(shown), 'leak test')}, the gravest at the top: what the train held of the tracer, as a "
+            "share of the lowest shroud reading, against the limits in force (dashed)."),
             "A test that counts for several samples stands once, by the worst of them.",
         ),
         tuple(leaves_out),
@@ -92,9 +92,9 @@ def tracer_recovery(review: Review) -> Picture | None:
                     ("at most " if bound[i] else "") + with_unit(figure(float(value[i])), "%"),
                     WORDS[Mark(int(found.mark[i]))],
                 )
-                for i in order
+                for i in order[:LISTED]
             ],
-            "flags/tracer_tests.csv",
+            len(order), "flags/tracer_tests.csv",
         ),
     )  # fmt: skip
 
