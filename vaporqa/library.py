@@ -208,6 +208,7 @@ def _read(
             profiles=(*project.profiles, *profiles),
             folder=home,
             further=[Path(one) for one in rules],
+            stated=project.document,
         )
     except VaporqaError as fault:
         faults.append(fault)
@@ -316,7 +317,7 @@ def compare(folder: str | Path, *, against: str | Sequence[str], rules: Sequence
     extra = [Path(one) for one in project.rules]
     other = (against,) if isinstance(against, str) else tuple(against)
     books = [
-        load_rulebook(extra=extra, profiles=project.profiles, folder=home),
+        load_rulebook(extra=extra, profiles=project.profiles, folder=home, stated=project.document),
         load_rulebook(extra=extra, profiles=other, folder=home, further=[Path(one) for one in rules]),
     ]
     judgements = load_judgements(home)

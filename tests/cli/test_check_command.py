@@ -195,3 +195,14 @@ def test_requests_never_replace_an_input(
     assert cli.run(["check", str(folder), "--requests", str(folder / "results.csv")]) == 2
     assert (folder / "results.csv").read_bytes() == before
     assert "this is one of the files that were checked; name another file" in capfd.readouterr().err
+
+
+def test_a_profile_that_project_yaml_misspells_is_told_with_its_place(tmp_path, capsys):
+    (tmp_path / "project.yaml").write_text(
+        "project: P\ntime_zone: UTC\nlab_time_zone: UTC\nprofile: [illinois, hawai]\n"
+    )
+    (tmp_path / "results.csv").write_text("sample_id,analyte,result,unit\nA,benzene,1,ug/m3\n")
+    assert cli.run(["check", str(tmp_path), "--profile", "michigen"]) == 2
+    said = capsys.readouterr().err
+    assert "project.yaml:4:21: there is no profile 'hawai'; did you mean 'hawaii'?" in said
+    assert "vaporqa: there is no profile 'michigen'; did you mean 'michigan'?" in said
