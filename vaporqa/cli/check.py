@@ -14,7 +14,7 @@ import click
 from vaporqa.cache import Answer, Key, Shows, find, keep, key_of
 from vaporqa.cli.own_process import leave_pandas_out
 from vaporqa.cli.progress import Tell, progress
-from vaporqa.cli.projects import projects_below
+from vaporqa.cli.projects import PROJECT_FILE, projects_below
 from vaporqa.cli.screen import say
 from vaporqa.errors import OutputError, Problem, UsageError, VaporqaError, did_you_mean
 from vaporqa.outcomes import Standing
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 FORMATS = ("text", "json", "sarif", "junit", "annotations")
 #: Formats of which several may be printed one after the other.
 _SEVERAL = ("text", "annotations")
+#: What --requests writes, by suffix.
+_LETTERS = (".md", ".txt", ".html", ".csv")
 _LEVELS = ("rejected", "unproven", "estimated", "never")
 
 
@@ -36,12 +38,23 @@ class Asked:
     path: Path | None
 
 
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What a run writes besides its usual files."""
+
+    flags_as: tuple[str, ...]
+    pdf: bool
+    requests: Path | None
+
+
 _HELP = {
     "--profile": "Profile on top of the folder's own; repeatable, later over earlier.",
     "--rules": "Further rule or profile files, or folders of them; repeatable.",
     "--out": "Write the report here: a new or empty folder, or an earlier run's.",
     "--format": f"What to print: {', '.join(FORMATS)}; with =PATH into a file. Repeatable. Default: text.",
     "--flags-as": "Write the flags in this form as well: parquet (a file a table) or xlsx (one workbook). Repeatable.",
+    "--pdf": "Write report.pdf beside report.html.",
+    "--requests": "Write what to ask for, by who can supply it: .md, .txt, .html or .csv.",
     "--fail-on": "Exit with 1 when any row of any table is this or worse.",
     "--no-cache": "Review anew, and keep no answer; else an unchanged folder is answered at once.",
 }
@@ -59,6 +72,7 @@ _EXAMPLES = """\b
 Examples:
   vaporqa check my_project
   vaporqa check my_project --out my_report
+  vaporqa check my_project --requests letter.md
   vaporqa check my_project --format json | jq .counts.results
   vaporqa check projects/ --out reports/ --fail-on unproven
 """
@@ -71,11 +85,14 @@ Examples:
 @_option("--out", "out", "DIR", type=_PATH)
 @_option("--format", "formats", "F[=PATH]", multiple=True)
 @_option("--flags-as", "flags_as", None, multiple=True, type=click.Choice(("parquet", "xlsx")))
+@_option("--pdf", "pdf", None, is_flag=True)
+@_option("--requests", "requests", "FILE", type=_PATH)
 @_option("--fail-on", "fail_on", None, type=click.Choice(_LEVELS), default="rejected", show_default=True)
 @_option("--no-cache", "no_cache", None, is_flag=True)
 def command(
     folders: tuple[Path, ...], profiles: tuple[str, ...], rules: tuple[Path, ...], out: Path | None,
-    formats: tuple[str, ...], flags_as: tuple[str, ...], fail_on: str, no_cache: bool,
+    formats: tuple[str, ...], flags_as: tuple[str, ...], pdf: bool, requests: Path | None, fail_on: str,
+    no_cache: bool,
 ) -> int:  # fmt: skip
     """Review each FOLDER: every row of every table gets a flag with its reasons.
 
@@ -83,18 +100,25 @@ def command(
     DIR/<folder name>/. Without --out nothing is written.
     """
     asked = _asked(formats)
-    if flags_as and out is None:
-        raise UsageError(Problem("", 0, 0, "--flags-as writes beside the report", "name a folder with --out"))
+    for option, given in (("--flags-as", flags_as), ("--pdf", pdf)):
+        if given and out is None:
+            raise UsageError(Problem("", 0, 0, f"{option} writes beside the report", "name a folder with --out"))
+    if requests is not None:
+        _check_suffix(requests)
+    more = Written(flags_as, pdf, requests)
     jobs, several = _jobs(folders, out)
     alone = [one.name for one in asked if one.path is not None or one.name not in _SEVERAL]
     if several and alone:
         message = f"the format '{alone[0]}' serves one folder, and there are {len(jobs)}"
         raise UsageError(Problem("", 0, 0, message, "check the folders one by one, or use --out"))
+    if several and requests is not None:
+        message = f"a list of requests serves one folder, and there are {len(jobs)}"
+        raise UsageError(Problem("", 0, 0, message, "check the folders one by one"))
     problems: list[Problem] = []
     worst = 0
     for folder, into in jobs:
         try:
-            worst = max(worst, _review(folder, into, asked, profiles, rules, flags_as, fail_on, cached=not no_cache))
+            worst = max(worst, _review(folder, into, asked, profiles, rules, more, fail_on, cached=not no_cache))
         except VaporqaError as error:
             if not several:
                 raise
@@ -127,6 +151,17 @@ def _asked(formats: Sequence[str]) -> list[Asked]:
     return out
 
 
+def _check_suffix(path: Path) -> None:
+    if path.suffix.lower() not in _LETTERS:
+        message = f"a list of requests cannot be written as '{path.suffix or path.name}'"
+        raise UsageError(Problem(str(path), 0, 0, message, f"name a file that ends in {', '.join(_LETTERS)}"))
+
+
+def _check_no_input(path: Path, folder: Path, names: Sequence[str]) -> None:
+    if path.resolve() in {(folder / name).resolve() for name in (*names, PROJECT_FILE)}:
+        raise OutputError(Problem(str(path), 0, 0, "this is one of the files that were checked", "name another file"))
+
+
 def _jobs(folders: Sequence[Path], out: Path | None) -> tuple[list[tuple[Path, Path | None]], bool]:
     """Return each project folder with the folder its report goes to, and whether there are several."""
     found: list[Path] = []
@@ -152,38 +187,44 @@ def _jobs(folders: Sequence[Path], out: Path | None) -> tuple[list[tuple[Path, P
 
 def _review(
     folder: Path, into: Path | None, asked: Sequence[Asked], profiles: Sequence[str], rules: Sequence[Path],
-    flags_as: Sequence[str], fail_on: str, *, cached: bool = True,
+    more: Written, fail_on: str, *, cached: bool = True,
 ) -> int:  # fmt: skip
     shows = Shows(asked[0].name, asked[0].name == "text" and _wants_colour())
-    only_shown = into is None and len(asked) == 1 and asked[0].path is None
+    only_shown = into is None and more.requests is None and len(asked) == 1 and asked[0].path is None
     key = key_of(folder, shows, profiles, rules) if cached and only_shown else None
     kept = find(key) if key is not None else None
     if kept is not None:
         say(kept.said)
         return _code(kept.worst, fail_on)
     with progress(folder) as tell:
-        return _review_anew(folder, into, asked, profiles, rules, flags_as, fail_on, key, tell, cached=cached)
+        return _review_anew(folder, into, asked, profiles, rules, more, fail_on, key, tell, cached=cached)
 
 
 def _review_anew(
     folder: Path, into: Path | None, asked: Sequence[Asked], profiles: Sequence[str], rules: Sequence[Path],
-    flags_as: Sequence[str], fail_on: str, key: Key | None, tell: Tell,
-    *, cached: bool,
+    more: Written, fail_on: str, key: Key | None, tell: Tell, *, cached: bool,
 ) -> int:  # fmt: skip
     leave_pandas_out()
     from vaporqa.library import check  # start-up time: --help needs none of it
     from vaporqa.report.writing import check_destination, write_file
 
-    if flags_as:
+    if more.flags_as:
         from vaporqa.report.flags_as import check_forms
 
-        check_forms(flags_as)
+        check_forms(more.flags_as)
+    if more.pdf:
+        from vaporqa.report.pdf import check_pdf
+
+        check_pdf()
     if into is not None:
         check_destination(into, folder)
     checked = check(folder, profile=profiles, rules=rules, tell=tell, cached=cached)
     if into is not None:
         tell("writing the report")
-        checked.write(into, command=["vaporqa", *sys.argv[1:]], flags_as=flags_as)
+        checked.write(into, command=["vaporqa", *sys.argv[1:]], flags_as=more.flags_as, pdf=more.pdf)
+    if more.requests is not None:
+        _check_no_input(more.requests, folder, [one.name for one in checked.review.tables.files])
+        write_file(more.requests, checked.requests(more.requests.suffix.lower()))
     for one in asked:
         if one.path is not None:
             write_file(one.path, _content(checked, one.name, into, colour=False))

@@ -59,6 +59,7 @@ def write_run(
     began: dt.datetime | None = None,
     options: Mapping[str, Any] | None = None,
     flags_as: Sequence[str] = (),
+    pdf: bool = False,
 ) -> Path:
     """Write every file of a run into `out`.
 
@@ -71,6 +72,8 @@ def write_run(
         For run.json.
     flags_as : sequence of str
         Further forms of the flag files: `parquet`, `xlsx`.
+    pdf : bool
+        Write report.pdf as well.
 
     Returns
     -------
@@ -92,7 +95,7 @@ def write_run(
         out.mkdir(parents=True, exist_ok=True)
         aside = Path(tempfile.mkdtemp(prefix=".vaporqa-", dir=out))
         try:
-            written = {name: _write(aside / name, pieces) for name, pieces in _contents(report, flags_as)}
+            written = {name: _write(aside / name, pieces) for name, pieces in _contents(report, flags_as, pdf)}
             run = run_json(report.review, command=command, began=began, options=options or {}, written=written)
             _write(aside / RUN_FILE, [as_json(run)])
             with _undisturbed():
@@ -148,12 +151,13 @@ def _some(names: Sequence[str]) -> str:
     return f"{shown} and {len(names) - 3} more" if len(names) > 3 else shown
 
 
-def _contents(report: Report, flags_as: Sequence[str]) -> Iterator[tuple[str, Iterable[bytes]]]:
+def _contents(report: Report, flags_as: Sequence[str], pdf: bool) -> Iterator[tuple[str, Iterable[bytes]]]:
     # Start-up time, as wherever a function here imports: a review that is only shown composes no file.
     from vaporqa.report.flagged import findings_file, flag_file
     from vaporqa.report.flags_as import WORKBOOK, parquet_file, workbook_file
     from vaporqa.report.machine import as_json, review_json
     from vaporqa.report.page import page
+    from vaporqa.report.pdf import PDF_FILE, pdf_file
 
     review, sentences = report.review, report.sentences
     for table in review.tables.tables:
@@ -164,7 +168,10 @@ def _contents(report: Report, flags_as: Sequence[str]) -> Iterator[tuple[str, It
         yield WORKBOOK, [workbook_file(review, sentences)]
     yield "findings.csv", findings_file(review, sentences)
     yield REVIEW_FILE, [as_json(review_json(review, report.tally, sentences))]
-    yield "report.html", [page(review, report.tally, sentences)]
+    made = page(review, report.tally, sentences)
+    yield "report.html", [made]
+    if pdf:
+        yield PDF_FILE, [pdf_file(made)]
 
 
 def _write(path: Path, pieces: Iterable[bytes]) -> str:
@@ -181,6 +188,7 @@ def _write(path: Path, pieces: Iterable[bytes]) -> str:
 def _move(aside: Path, out: Path, names: Sequence[str]) -> None:
     """Put new files in place of old ones, review.json first: a folder cut short is still known as ours."""
     from vaporqa.report.flags_as import WORKBOOK
+    from vaporqa.report.pdf import PDF_FILE
 
     (out / _FLAGS).mkdir(exist_ok=True)
     for name in sorted(names, key=lambda one: one != REVIEW_FILE):
@@ -189,7 +197,7 @@ def _move(aside: Path, out: Path, names: Sequence[str]) -> None:
     for stale in (out / _FLAGS).iterdir():
         if stale.suffix in (".csv", ".parquet") and f"{_FLAGS}/{stale.name}" not in keep:
             stale.unlink()
-    for name in (*_OURS, WORKBOOK):
+    for name in (*_OURS, WORKBOOK, PDF_FILE):
         if name not in keep:
             (out / name).unlink(missing_ok=True)
 
