@@ -113,6 +113,37 @@ def test_what_writes_files_always_runs(cache: Path, reviews: list[str], tmp_path
     assert _answers(cache) == 1
 
 
+OWN = """\
+format: 1
+profile: plan
+about: The plan of this site allows less vacuum.
+limits:
+  purge-vacuum.highest:
+    at_most: {limit} inH2O
+    source: {{document: Sampling plan, publisher: The project, year: 2025}}
+    backing: practice
+"""
+
+
+@pytest.mark.parametrize("named", ["by the folder", "on the command line"])
+def test_own_rules_count(
+    named: str, cache: Path, reviews: list[str], tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    # The highest vacuum that this folder's form has is 30 inH2O (purges.csv:18).
+    folder = _yard(tmp_path)
+    own = (folder if named == "by the folder" else tmp_path) / "plan.yaml"
+    command = ["check", str(folder), "--fail-on", "estimated"]
+    if named == "by the folder":
+        (folder / "project.yaml").open("a").write("rules: [plan.yaml]\n")
+    else:
+        command += ["--rules", str(own)]
+    for limit, code in ((30, 0), (29, 1)):
+        own.write_text(OWN.format(limit=limit))
+        assert [cli.run(command), cli.run(command)] == [code, code]
+    assert "at most 29 inH2O" in capfd.readouterr().out
+    assert len(reviews) == 2
+
+
 def test_each_of_several_folders_is_asked_for(cache: Path, reviews: list[str], tmp_path: Path) -> None:
     projects = tmp_path / "projects"
     first = _yard(projects)

@@ -28,7 +28,7 @@ class _Terminal(io.StringIO):
 @pytest.fixture
 def terminal(monkeypatch: pytest.MonkeyPatch) -> _Terminal:
     screen = _Terminal()
-    monkeypatch.setattr(module, "sys", SimpleNamespace(stderr=screen))
+    monkeypatch.setattr(module, "sys", SimpleNamespace(stderr=screen, modules=sys.modules))
     monkeypatch.setattr(own_process, "OURS", [True])
     monkeypatch.setenv("TERM", "xterm")
     monkeypatch.setattr(module, "SILENT_SECONDS", 0.1)
@@ -78,12 +78,14 @@ def test_a_folder_s_name_commands_no_terminal(terminal: _Terminal, tmp_path: Pat
     assert "?[31myard: starting" in terminal.getvalue()
 
 
-@pytest.mark.parametrize("why", ["a pipe", "a dumb terminal", "somebody else's process"])
+@pytest.mark.parametrize("why", ["a pipe", "a dumb terminal", "somebody else's process", "a worker"])
 def test_silent_in(why: str, terminal: _Terminal, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     if why == "a pipe":
         monkeypatch.setattr(terminal, "isatty", lambda: False)
     elif why == "a dumb terminal":
         monkeypatch.setenv("TERM", "dumb")
+    elif why == "a worker":
+        monkeypatch.setattr("multiprocessing.process.parent_process", object)
     else:
         monkeypatch.setattr(own_process, "OURS", [])
     with progress(tmp_path) as tell:

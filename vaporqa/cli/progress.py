@@ -40,7 +40,13 @@ def _nothing(_: str) -> None:
 
 
 def _may_show() -> bool:
-    return bool(own_process.OURS) and sys.stderr.isatty() and os.environ.get("TERM", "dumb") != "dumb"
+    if not own_process.OURS or os.environ.get("TERM", "dumb") == "dumb":
+        return False
+    # A process that another one of ours started shares its terminal: several would write over one another's line.
+    of_processes = sys.modules.get("multiprocessing.process")
+    if of_processes is not None and of_processes.parent_process() is not None:
+        return False
+    return sys.stderr is not None and sys.stderr.isatty()
 
 
 class _Line:
