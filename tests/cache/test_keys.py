@@ -13,6 +13,9 @@ sys.path.insert(0, str(Path(__file__).parent))
 from small_folder import TEXT, digest, inputs, key, shipped, write_yard
 
 from vaporqa.cache import Shows, installation, key_of, keys
+from vaporqa.intake import folder as folder_reading
+from vaporqa.intake import plan
+from vaporqa.rulebook.shipped import SUFFIXES, find_shipped
 
 Change = Callable[[Path], object]
 
@@ -97,6 +100,14 @@ def test_what_a_link_leads_to_counts(tmp_path: Path) -> None:
     before = key(folder)
     outside.write_text("b\n")
     assert key(folder).sha256 != before.sha256
+
+
+def test_every_file_that_is_read_or_named_counts() -> None:
+    """The cache repeats these words, because to import them would cost more than an answer may."""
+    assert {*plan.ENDINGS, *SUFFIXES, *(Path(name).suffix for name in folder_reading.OWN_FILES)} == set(keys._READ)
+    assert {*folder_reading._TABLE_ENDINGS, *plan._MACROS} <= set(keys._NAMED)
+    assert folder_reading.RUN_FILE == keys._RUN_FILE
+    assert find_shipped() == installation.shipped_rules()
 
 
 def test_options_count(tmp_path: Path) -> None:

@@ -214,6 +214,13 @@ def test_a_file_that_changed_to_and_fro_is_kept_under_no_key(home: Path, yard: P
     assert not keep(one, ANSWER, read, shipped())
 
 
+def test_a_folder_that_disappeared_meanwhile_is_kept_under_no_key(home: Path, yard: Path) -> None:
+    one, read = key(yard), inputs(yard)
+    yard.rename(yard.with_name("gone"))
+    assert not keep(one, ANSWER, read, shipped())
+    assert not home.exists()
+
+
 def test_an_answer_that_is_too_long_is_not_kept(home: Path, yard: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(shelf, "ENTRY_AT_MOST", 10)
     assert not keep(key(yard), ANSWER, inputs(yard), shipped())

@@ -189,6 +189,18 @@ def test_nothing_heavy_is_imported_and_nothing_written_in_the_folder(cache: Path
     assert {path: path.stat().st_mtime_ns for path in [folder, *folder.rglob("*")]} == before
 
 
+@pytest.mark.parametrize("place", ["", "cache", ".cache/vaporqa"])
+def test_a_cache_inside_the_folder_is_not_used(
+    place: str, reviews: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = _yard(tmp_path)
+    before = sorted(folder.rglob("*"))
+    monkeypatch.setenv("VAPORQA_CACHE", str(folder / place))
+    assert [cli.run(["check", str(folder)]) for _ in range(2)] == [0, 0]
+    assert sorted(folder.rglob("*")) == before
+    assert len(reviews) == 2
+
+
 def test_runs_at_the_same_time(cache: Path, tmp_path: Path) -> None:
     folder = _yard(tmp_path)
     command = [sys.executable, "-m", "vaporqa", "check", str(folder)]

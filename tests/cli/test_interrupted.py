@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,14 @@ from vaporqa.report import writing
 
 ROOT = Path(__file__).parent.parent.parent
 LARKSPUR = ROOT / "sample_inputs" / "larkspur-yard"
+
+
+@pytest.fixture(autouse=True)
+def listening() -> Iterator[None]:
+    """What a shell starts in the background ignores Ctrl-C, and so would everything started from there."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
 
 
 @pytest.fixture(scope="module")
@@ -35,9 +44,7 @@ def _everything(folder: Path) -> dict[str, bytes]:
 def _interrupted(folder: Path, out: Path, *, when: str) -> subprocess.CompletedProcess[str]:
     """Start a run and send it a real SIGINT: soon after its start, or when it has begun to write."""
     command = [sys.executable, "-m", "vaporqa", "check", str(folder), "--out", str(out)]
-    with subprocess.Popen(
-        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, start_new_session=True
-    ) as run:
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as run:
         began = time.monotonic()
         if when == "soon":
             time.sleep(1)

@@ -11,6 +11,6 @@ sake of a cache that is not there, not ours, or broken: then a review simply run
 """
 
 from vaporqa.cache.keys import Key, Shows, key_of
-from vaporqa.cache.shelf import Answer, find, keep
+from vaporqa.cache.shelf import Answer, find, keep, lies_in
 
-__all__ = ["Answer", "Key", "Shows", "find", "keep", "key_of"]
+__all__ = ["Answer", "Key", "Shows", "find", "keep", "key_of", "lies_in"]

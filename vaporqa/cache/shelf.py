@@ -59,6 +59,15 @@ def shelf() -> Path | None:
     return base / "vaporqa"
 
 
+def lies_in(folder: Path) -> bool:
+    """Whether answers would be kept inside a project folder, in which nothing is ever written."""
+    home = shelf()
+    try:
+        return home is not None and home.resolve().is_relative_to(folder.resolve())
+    except (OSError, RuntimeError):
+        return True
+
+
 def find(key: Key) -> Answer | None:
     """Return the answer under a key; None where there is none that can be trusted."""
     entry = fetch(key.sha256)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from vaporqa.cache import Answer, Key, Shows, find, keep, key_of
+from vaporqa.cache import Answer, Key, Shows, find, keep, key_of, lies_in
 from vaporqa.cli.own_process import leave_pandas_out
 from vaporqa.cli.progress import Tell, progress
 from vaporqa.cli.projects import PROJECT_FILE, projects_below
@@ -189,6 +189,7 @@ def _review(
     folder: Path, into: Path | None, asked: Sequence[Asked], profiles: Sequence[str], rules: Sequence[Path],
     more: Written, fail_on: str, *, cached: bool = True,
 ) -> int:  # fmt: skip
+    cached = cached and not lies_in(folder)
     shows = Shows(asked[0].name, asked[0].name == "text" and _wants_colour())
     only_shown = into is None and more.requests is None and len(asked) == 1 and asked[0].path is None
     key = key_of(folder, shows, profiles, rules) if cached and only_shown else None
