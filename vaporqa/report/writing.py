@@ -88,7 +88,7 @@ def write_run(
     out = Path(out)
     check_destination(out, report.review.project.folder)
     fresh = not out.exists()
-    with _told(out):
+    with told(out):
         out.mkdir(parents=True, exist_ok=True)
         aside = Path(tempfile.mkdtemp(prefix=".vaporqa-", dir=out))
         try:
@@ -193,7 +193,7 @@ def write_file(path: Path, content: bytes) -> None:
         It cannot be written.
     """
     path = Path(path)
-    with _told(path):
+    with told(path):
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(prefix=".vaporqa-", dir=path.parent)
         aside = Path(name)
@@ -213,7 +213,7 @@ def _umask() -> int:
 
 
 @contextmanager
-def _told(out: Path) -> Iterator[None]:
+def told(out: Path) -> Iterator[None]:
     """Turn what the system says into what a person can do about it."""
     try:
         yield
