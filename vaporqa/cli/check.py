@@ -70,7 +70,7 @@ Examples:
 @_option("--format", "formats", "F[=PATH]", multiple=True)
 @_option("--flags-as", "flags_as", None, multiple=True, type=click.Choice(("parquet", "xlsx")))
 @_option("--fail-on", "fail_on", None, type=click.Choice(_LEVELS), default="rejected", show_default=True)
-@_option("--jobs", "at_a_time", "N", type=click.IntRange(1, 512), default=1, show_default="1")
+@_option("--jobs", "at_a_time", "N", type=click.IntRange(1, 512), default=1, show_default=True)
 @_option("--scheduler", "scheduler", "ADDRESS")
 def command(
     folders: tuple[Path, ...], profiles: tuple[str, ...], rules: tuple[Path, ...], out: Path | None,

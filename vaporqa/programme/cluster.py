@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import socket
 import uuid
 from collections.abc import Iterator, Sequence
 from importlib import import_module
 from typing import Any
+from urllib.parse import urlsplit
 
 from vaporqa.errors import Problem, UsageError
 from vaporqa.programme.workers import Work
@@ -43,9 +45,10 @@ def on_cluster(work: Work, orders: Sequence[str], address: str) -> Iterator[str 
         message = "--scheduler needs the package distributed, which is not installed"
         raise UsageError(Problem("", 0, 0, message, "pip install 'vaporqa[cluster]'")) from error
     try:
+        _knock(address)
         client = distributed.Client(address, timeout=PATIENCE_SECONDS, set_as_default=False)
-    except (OSError, ValueError, TypeError, RuntimeError) as error:
-        message = f"no Dask scheduler answers at '{address}' within {PATIENCE_SECONDS} s ({_brief(error)})"
+    except (OSError, ValueError, RuntimeError) as error:
+        message = f"no Dask scheduler answers at '{address}' ({_brief(error)})"
         mend = "write the address that the scheduler printed when it started, as in tcp://10.0.0.5:8786"
         raise UsageError(Problem("", 0, 0, message, mend)) from error
     with client:
@@ -66,6 +69,14 @@ def on_cluster(work: Work, orders: Sequence[str], address: str) -> Iterator[str 
                 yield Unanswered(f"{type(fault).__name__}: {_brief(fault)}") if fault is not None else future.result()
         finally:
             client.cancel(futures)
+
+
+def _knock(address: str) -> None:
+    """See whether anybody listens: a client that never connected complains on the screen when it is taken away."""
+    found = urlsplit(address if "://" in address else f"tcp://{address}")
+    if not found.hostname or not found.port:
+        raise ValueError("it names no host and port")
+    socket.create_connection((found.hostname, found.port), timeout=PATIENCE_SECONDS).close()
 
 
 def _brief(error: BaseException) -> str:
