@@ -123,8 +123,9 @@ def test_text_has_the_text_of_each_and_the_roll_up(several: Path, capfd: pytest.
 def test_annotations_are_annotations_alone(several: Path, capfd: pytest.CaptureFixture[str]) -> None:
     cli.run(["check", "in/north", "in/south", "--format", "annotations"])
     lines = capfd.readouterr().out.splitlines()
-    assert [line.partition(" ")[0] for line in lines if not line.startswith("::")] == ["8", "12"]
-    assert not any("folder" in line for line in lines if not line.startswith("::"))
+    assert sum(line.startswith("::") for line in lines) >= 2
+    others = [line for line in lines if not line.startswith("::")]
+    assert all(line.endswith("more than a workflow run shows: see findings.csv.") for line in others)
 
 
 def dies_in_the_south(text: str) -> str:

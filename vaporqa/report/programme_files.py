@@ -7,7 +7,6 @@ import dataclasses
 import io
 import json
 import math
-import shutil
 import tempfile
 from collections.abc import Iterable, Sequence
 from pathlib import Path
@@ -19,7 +18,7 @@ from vaporqa.programme import Member, PooledDuplicates, PooledGroup, Programme
 from vaporqa.report.machine import as_json
 from vaporqa.report.programme_page import programme_page
 from vaporqa.report.wording import defused, plain_number
-from vaporqa.report.writing import told
+from vaporqa.report.writing import clear, told
 
 #: Version of the shape of programme.json.
 FORMAT = 1
@@ -103,7 +102,7 @@ def write_programme(programme: Programme, out: Path) -> None:
             for name in contents:
                 (aside / name).replace(out / name)
         finally:
-            shutil.rmtree(aside, ignore_errors=True)
+            clear(aside)
 
 
 FOLDER_COLUMNS = (

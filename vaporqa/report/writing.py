@@ -97,10 +97,21 @@ def write_run(
             _write(aside / RUN_FILE, [as_json(run)])
             _move(aside, out, [*written, RUN_FILE])
         finally:
-            shutil.rmtree(aside, ignore_errors=True)
-            if fresh and not any(out.iterdir()):
-                out.rmdir()
+            try:
+                clear(aside)
+            finally:
+                if fresh and not any(out.iterdir()):
+                    out.rmdir()
     return out
+
+
+def clear(aside: Path) -> None:
+    """Take a folder away, whole, even where an interrupt comes meanwhile."""
+    try:
+        shutil.rmtree(aside, ignore_errors=True)
+    except BaseException:
+        shutil.rmtree(aside, ignore_errors=True)
+        raise
 
 
 def check_destination(out: Path, folder: Path | None = None) -> None:
