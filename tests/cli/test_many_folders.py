@@ -248,10 +248,8 @@ HOSTILE = (
 def test_hostile_folder_names(several: Path, capfd: pytest.CaptureFixture[str]) -> None:
     for name in HOSTILE:
         write_tiny(several / "bad", name, NORTH)
-    raw = os.fsencode(several / "bad") + b"/latin\xe9"
-    os.mkdir(raw)
-    for file in ("project.yaml", "samples.csv", "results.csv"):
-        shutil.copy(several / "bad" / "=1+1" / file, os.fsdecode(raw))
+    # Not UTF-8: a name of an old disk.
+    shutil.copytree(several / "bad" / "=1+1", several / "bad" / os.fsdecode(b"latin\xe9"))
     assert cli.run(["check", "bad", "--out", "out", "--jobs", "2"]) == 0
     screen = capfd.readouterr().out
     assert "\x1b" not in screen

@@ -27,8 +27,9 @@ NORTH = Summary(
     duplicates=(Duplicates("Benzene", "71-43-2", 2, 1, 1, 0, 40.0, 40.0 / math.sqrt(2)),),
 )  # fmt: skip
 SOUTH = replace(
-    NORTH, project="", results=(0, 0, 0, 5), laboratories=(Group("=Laboratory B", (0, 0, 0, 5)),), duplicates=()
-)
+    NORTH, project="", results=(0, 0, 0, 5), laboratories=(Group("=Laboratory B", (0, 0, 0, 5)),),
+    crews=(Group("", (0, 0, 0, 5)),), duplicates=(),
+)  # fmt: skip
 LOST = Member("east", "in/east", End.LOST, "in/east: the worker process was killed (SIGKILL)", None)
 
 
