@@ -24,6 +24,7 @@ from vaporqa.programme.names import names_of
 from vaporqa.programme.workers import Lost, in_processes, in_this_process
 from vaporqa.report.flags_as import check_forms
 from vaporqa.report.folder_summary import summary_of
+from vaporqa.report.pdf import check_pdf
 from vaporqa.report.programme_files import prepare, write_programme
 from vaporqa.report.writing import RUN_FILE, check_destination
 
@@ -45,7 +46,7 @@ class Order:
         Folder of its report; empty writes none.
     shown_folder, shown_into : str
         The same as a person named them.
-    profiles, rules, flags_as, command : tuple of str
+    profiles, rules, flags_as, pdf, command
         As `vaporqa.check` and `Checked.write` have them.
     prints : str
         `text` or `annotations`, for the answer to carry; empty for neither.
@@ -64,6 +65,7 @@ class Order:
     profiles: tuple[str, ...] = ()
     rules: tuple[str, ...] = ()
     flags_as: tuple[str, ...] = ()
+    pdf: bool = False
     command: tuple[str, ...] = ()
     prints: str = ""
     colour: bool = False
@@ -149,15 +151,28 @@ def _reviewed(order: Order) -> Ended:
     if order.elsewhere and not folder.is_dir():
         message = f"the worker on {socket.gethostname()} does not see this folder"
         raise FolderError(Problem(order.shown_folder, 0, 0, message, "use a path that every worker sees"))
-    check_forms(order.flags_as)
+    check_written(order.flags_as, order.pdf)
     if into is not None:
         check_destination(into, folder)
     checked = library.check(folder, profile=order.profiles, rules=order.rules)
     sha256 = ""
     if into is not None:
-        checked.write(into, command=order.command, flags_as=order.flags_as)
+        checked.write(into, command=order.command, flags_as=order.flags_as, pdf=order.pdf)
         sha256 = hashlib.sha256((into / RUN_FILE).read_bytes()).hexdigest()
     return Ended(End.REVIEWED, summary_of(checked.report), (), "", _printed(checked, order), sha256)
+
+
+def check_written(flags_as: Sequence[str], pdf: bool) -> None:
+    """Refuse, before anything is judged, what cannot be written for want of a package.
+
+    Raises
+    ------
+    UsageError
+        With how to install what is missing.
+    """
+    check_forms(flags_as)
+    if pdf:
+        check_pdf()
 
 
 def _printed(checked: library.Checked, order: Order) -> str:
@@ -248,7 +263,8 @@ def _is_here(path: Path, sha256: str) -> bool:
 
 def check_folders(
     folders: Sequence[str | Path], *, out: str | Path | None = None, profile: str | Sequence[str] | None = None,
-    rules: Sequence[str | Path] = (), flags_as: Sequence[str] = (), jobs: int = 1, scheduler: str | None = None,
+    rules: Sequence[str | Path] = (), flags_as: Sequence[str] = (), pdf: bool = False, jobs: int = 1,
+    scheduler: str | None = None,
 ) -> Programme:  # fmt: skip
     """Check many project folders, and pool what they come to.
 
@@ -258,7 +274,7 @@ def check_folders(
         Each holds project.yaml and its tables.
     out : str or Path, optional
         Each report goes into a folder below it, and the roll-up beside them. Without it nothing is written.
-    profile, rules, flags_as
+    profile, rules, flags_as, pdf
         As `vaporqa.check` and `Checked.write` have them, for every folder.
     jobs : int
         Worker processes at a time; 1 reviews in this process. In a script, call this below
@@ -281,6 +297,8 @@ def check_folders(
     """
     if jobs < 1:
         raise UsageError(Problem("", 0, 0, f"jobs is {jobs}", "write 1 or more"))
+    if scheduler is None:
+        check_written(flags_as, pdf)
     if not folders:
         raise UsageError(Problem("", 0, 0, "there is no folder to check", "name one or more"))
     profiles = (profile,) if isinstance(profile, str) else tuple(profile or ())
@@ -290,7 +308,13 @@ def check_folders(
     if home is not None:
         prepare(home, [name for _, name in places])
     orders = orders_of(
-        places, home, profiles=profiles, rules=[str(one) for one in rules], flags_as=flags_as, elsewhere=bool(scheduler)
+        places,
+        home,
+        profiles=profiles,
+        rules=[str(one) for one in rules],
+        flags_as=flags_as,
+        pdf=pdf,
+        elsewhere=bool(scheduler),
     )
     ended = review_folders(orders, jobs=jobs, scheduler=scheduler)
     programme = pool(one.member(order) for order, one in zip(orders, ended, strict=True))
@@ -301,8 +325,8 @@ def check_folders(
 
 def orders_of(
     places: Sequence[tuple[Path, str]], out: Path | None, *, profiles: Sequence[str] = (), rules: Sequence[str] = (),
-    flags_as: Sequence[str] = (), command: Sequence[str] = (), prints: str = "", colour: bool = False,
-    elsewhere: bool = False,
+    flags_as: Sequence[str] = (), pdf: bool = False, command: Sequence[str] = (), prints: str = "",
+    colour: bool = False, elsewhere: bool = False,
 ) -> list[Order]:  # fmt: skip
     """Return an order for each folder and the name that its report has below `out`.
 
@@ -321,7 +345,7 @@ def orders_of(
             Order(
                 name, real(folder), real(into) if into is not None else "", str(folder),
                 str(into) if into is not None else "", tuple(profiles), rule_files,
-                tuple(flags_as), tuple(command), prints, colour, elsewhere,
+                tuple(flags_as), pdf, tuple(command), prints, colour, elsewhere,
             )
         )  # fmt: skip
     return orders

@@ -6,7 +6,7 @@ instead. The same recoveries can be held against the laboratory's own flag.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,7 +15,7 @@ from vaporqa.evidence import Evidence
 from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.batches import results_of_batches
 from vaporqa.evidence.cells import Known
-from vaporqa.evidence.judged import Amounts, Judged, Labels, Links, judged_from
+from vaporqa.evidence.judged import Amounts, Judged, Labels, Links, Weighed, judged_from
 from vaporqa.evidence.keeping import comparison, keeps_limit
 from vaporqa.evidence.recoveries import Recoveries, control_samples, results_of_runs, surrogates
 from vaporqa.outcomes import Outcome
@@ -56,7 +56,9 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     outcome = np.where(concerned, outcome, Outcome.NOT_CONCERNED).astype(np.uint8)
     limit = np.where(outcome == Outcome.BROKEN, weighed.limit, -1).astype(np.int16)
     measured = asked.measured(found.value.value, facts=_facts(found), results=_reached(evidence, found, outcome))
-    return (judged_from(measured, table.rows, outcome, limit),)
+    printed = {name: np.where(one.known, one.value, np.nan) for name, one in (("low", found.low), ("high", found.high))}
+    kept = Weighed(found.row, outcome, weighed.limit, measured.value, printed)
+    return (replace(judged_from(measured, table.rows, outcome, limit), weighed=kept),)
 
 
 @dataclass(frozen=True, slots=True)

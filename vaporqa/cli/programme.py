@@ -24,6 +24,7 @@ class Wanted:
     profiles: tuple[str, ...]
     rules: tuple[str, ...]
     flags_as: tuple[str, ...]
+    pdf: bool
     prints: str
     colour: bool
     fail_on: str
@@ -43,18 +44,25 @@ def check_programme(
         message = "--jobs and --scheduler are given both"
         raise UsageError(Problem("", 0, 0, message, "the cluster has its own workers: leave --jobs out"))
     own_process.leave_pandas_out()
-    from vaporqa.folders import Ended, orders_of, review_folders  # start-up time: --help needs none of it
+    from vaporqa.folders import (
+        Ended,
+        check_written,
+        orders_of,
+        review_folders,
+    )  # start-up time: --help needs none of it
     from vaporqa.outcomes import Standing
     from vaporqa.programme import End, Member, pool
     from vaporqa.programme.names import names_of
     from vaporqa.report.programme_files import prepare, write_programme
     from vaporqa.report.programme_text import heading, member_line, programme_text
 
+    if scheduler is None:
+        check_written(wanted.flags_as, wanted.pdf)
     places = list(zip(folders, names_of(folders), strict=True))
     if out is not None:
         prepare(out, [name for _, name in places])
     orders = orders_of(
-        places, out, profiles=wanted.profiles, rules=wanted.rules, flags_as=wanted.flags_as,
+        places, out, profiles=wanted.profiles, rules=wanted.rules, flags_as=wanted.flags_as, pdf=wanted.pdf,
         command=["vaporqa", *sys.argv[1:]], prints=wanted.prints, colour=wanted.colour, elsewhere=scheduler is not None,
     )  # fmt: skip
     prepare_worker = _own_process if own_process.OURS else None

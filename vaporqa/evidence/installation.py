@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
-from functools import lru_cache
+from functools import lru_cache, reduce
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from vaporqa.evidence.asked import Asked
-from vaporqa.evidence.cells import Known, Moment, moments, numbers, words
-from vaporqa.evidence.drawing import US_PER_S, difference, labels, nothing, purge_begun, soil_gas_of_rows
+from vaporqa.evidence.cells import NO_ROW, Known, Moment, moments, numbers, take_words, words
+from vaporqa.evidence.drawing import (
+    US_PER_S,
+    difference,
+    labels,
+    nothing,
+    own_sample,
+    purge_begun,
+    soil_gas_of_rows,
+    soil_gas_rows,
+)
 from vaporqa.evidence.judged import Amounts, Facts, Labels, Measured, Stamps, Want
 from vaporqa.quantities.units import parse_unit
 from vaporqa.tables.values import Table, Texts
@@ -27,11 +36,12 @@ _WAY_NAMES = {
     "subslab": "sub-slab probe", "pushed": "driven or pushed probe", "implanted": "implant in a pushed hole",
     "augered": "probe in an augered hole", "drilled": "probe in a drilled hole",
 }  # fmt: skip
+_BOTTOM = "the bottom of the open interval"
 _WANTS = (
     Want("the kind of probe", (("probes", "kind"),)),
     Want("how the hole was made", (("probes", "install_method"),)),
     Want("whether a pilot hole was augered", (("probes", "pilot_hole"),)),
-    Want("the time of day of installation and of the draw"),
+    Want("the time of day of the installation or of the draw"),
     Want("the kind of probe, or a time of day that decides without it", (("probes", "kind"),)),
 )
 
@@ -56,7 +66,40 @@ def ways_of(kind: str, method: str, pilot: str) -> tuple[tuple[str, ...], int]:
     return (*pushed, "augered", "drilled"), 1 if kind else 0
 
 
-def equilibration(ev: Evidence) -> Measured:
+def equilibration(ev: Evidence) -> tuple[Measured, ...]:
+    """The wait at each probe, and the samples of which no form says at which probe they were drawn."""
+    return (_waits(ev), _of_no_probe(ev))
+
+
+def _of_no_probe(ev: Evidence) -> Measured:
+    """One entry a soil-gas sample, passive samplers apart, that meets no probe which gas is drawn from.
+
+    Each is unproven: what is wrong with a probe would otherwise never reach the sample that was drawn from it.
+    """
+    rows, number = soil_gas_rows(ev)
+    probe = ev.samples.probe[number]
+    met = ev.probe_ids.rows_of(probe) != NO_ROW
+    kind, _ = take_words(*words(ev.tables.get("probes"), "kind"), ev.probe_ids.rows_of(probe))
+    drawn = kind != "passive"
+    asked = Asked(rows, ~ev.samples.passive[number] & ~(met & drawn))
+    asked.need(np.full(len(rows), "probes" in ev.tables), "the probe that it was drawn from", ("probes", "*"))
+    asked.need(met | (probe < 0), "the probe that it names", ("samples", "probe_id"))
+    asked.need(met, "the probe that it was drawn from", ("samples", "probe_id"))
+    asked.need(drawn, "a probe that gas can be drawn from, other than a passive one,", ("probes", "kind"))
+    ids = np.array([*ev.sample_ids.names, ""], dtype=object)
+    empty = np.full(len(rows), "", object)
+    never = Stamps(np.zeros(len(rows), np.int64), np.zeros(len(rows), bool))
+    facts: Facts = {
+        "ground": Labels(np.full(len(rows), "the ground", object)), "sample": Labels(ids[number]), "way": Labels(empty),
+        "installed": never, "begun": never, "by": Labels(empty),
+    }  # fmt: skip
+    return asked.measured(
+        np.full(len(rows), np.nan), facts=facts, samples=own_sample(number), table="samples",
+        cases={"way": empty, "equilibration": empty},
+    )  # fmt: skip
+
+
+def _waits(ev: Evidence) -> Measured:
     """Seconds from the installation to the purge (else the start) of each soil-gas sample; one entry a sample.
 
     A date without a time leaves a shortest and a longest wait; a hole of which too little is written down leaves
@@ -83,6 +126,7 @@ def equilibration(ev: Evidence) -> Measured:
     shortest = (begun.low - installed.high) / US_PER_S
     ids = np.array([*ev.sample_ids.names, ""], dtype=object)
     facts: Facts = {
+        "ground": Labels(("the ground at " + table.keys[row].astype(object)).astype(object)),
         "sample": Labels(ids[sample]),
         "way": Labels(labels([_WAY_NAMES[ways[0]] for ways, _ in found])),
         "installed": Stamps(installed.low, installed.date_only),
@@ -130,6 +174,19 @@ def _by_probe(
     return asked.measured(value.value, facts=facts(table) if facts else {}, samples=soil_gas_of_rows(ev, table))
 
 
+def _gap(ev: Evidence, columns: Mapping[str, str]) -> Measured:
+    """The first column less all the others, of each probe row; what is missing is named column by column."""
+    table = ev.tables.get("probes")
+    if table is None:
+        return nothing()
+    kind, _ = words(table, "kind")
+    asked = Asked(np.arange(table.rows, dtype=np.int64), table.counts & (kind != "passive"))
+    parts = [numbers(table, column) for column in columns]
+    for part, (column, phrase) in zip(parts, columns.items(), strict=True):
+        asked.need(part, phrase, ("probes", column))
+    return asked.measured(reduce(difference, parts).value, samples=soil_gas_of_rows(ev, table))
+
+
 def intake_depth(ev: Evidence) -> Measured:
     """Depth of the top of the sand pack, else of the open interval."""
 
@@ -145,10 +202,7 @@ def intake_depth(ev: Evidence) -> Measured:
 
 def height_above_water(ev: Evidence) -> Measured:
     """How far the bottom of the open interval stands above the water."""
-    return _by_probe(
-        ev, lambda table: difference(numbers(table, "water_depth"), numbers(table, "depth_bottom")),
-        "the depth of the water and of the bottom of the open interval", "water_depth",
-    )  # fmt: skip
+    return _gap(ev, {"water_depth": "the depth of the water", "depth_bottom": _BOTTOM})
 
 
 def retraction(ev: Evidence) -> Measured:
@@ -164,19 +218,18 @@ def retraction(ev: Evidence) -> Measured:
 
 def tubing_beyond_rods(ev: Evidence) -> Measured:
     """Tubing length less rod length."""
-    return _by_probe(
-        ev, lambda table: difference(numbers(table, "tubing_length"), numbers(table, "rod_length")),
-        "the length of the tubing and of the rods", "tubing_length",
-        facts=lambda table: {
-            "tubing": _feet(numbers(table, "tubing_length")), "rods": _feet(numbers(table, "rod_length")),
-        },
-    )  # fmt: skip
+    found = _gap(ev, {"tubing_length": "the length of the tubing", "rod_length": "the length of the rods"})
+    table = ev.tables.get("probes")
+    if table is None:
+        return found
+    tubing, rods = _feet(numbers(table, "tubing_length")), _feet(numbers(table, "rod_length"))
+    return replace(found, facts={"tubing": tubing, "rods": rods})
 
 
 def _feet(length: Known) -> Amounts:
     foot = parse_unit("ft", "length")
     assert foot is not None
-    return Amounts(np.asarray(foot.from_canonical(length.value)), "ft")
+    return Amounts(np.asarray(foot.from_canonical(length.value)), "ft", digits=5)
 
 
 def stick_up(ev: Evidence) -> Measured:
@@ -186,12 +239,8 @@ def stick_up(ev: Evidence) -> Measured:
 
 def interval_over_retraction(ev: Evidence) -> Measured:
     """Length of the open interval less the retraction that opened it."""
-
-    def gap(table: Table) -> Known:
-        interval = difference(numbers(table, "depth_bottom"), numbers(table, "depth_top"))
-        return difference(interval, numbers(table, "retraction"))
-
-    return _by_probe(ev, gap, "the open interval and the retraction", "retraction")
+    columns = {"depth_bottom": _BOTTOM, "depth_top": "the top of the open interval", "retraction": "the retraction"}
+    return _gap(ev, columns)
 
 
 def total_depth(ev: Evidence) -> Measured:
@@ -213,14 +262,14 @@ def replacement_distance(ev: Evidence) -> Measured:
     there = np.where(old_row >= 0, here[np.maximum(old_row, 0)], -1)
     asked.need(there >= 0, "the location of the probe that it replaces", ("probes", "replaces_probe_id"))
     if places is None:
-        asked.need(np.zeros(table.rows, bool), "the coordinates of both holes", ("locations", "*"))
+        asked.need(np.zeros(table.rows, bool), "where both holes lie", ("locations", "*"))
         return asked.measured(np.full(table.rows, np.nan), facts=facts)
     steps = []
     for column in ("x", "y"):
         at = numbers(places, column)
         parts = [at.take(ev.location_ids.rows_of(number)) for number in (here, there)]
         for part in parts:
-            asked.need(part, "the coordinates of both holes", ("locations", column))
+            asked.need(part, "where both holes lie", ("locations", column))
         steps.append(difference(*parts).value)
     measurable = in_metres(ev, places)
     comparable = [np.append(measurable, "")[ev.location_ids.rows_of(number)] for number in (here, there)]

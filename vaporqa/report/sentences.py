@@ -39,6 +39,8 @@ _NEAREST = {
     "known-word": "the nearest word is", "known-unit": "the nearest unit is", "keys-meet": "the nearest key is",
 }  # fmt: skip
 _MISSING_AT_ALL = "the evidence for it"
+#: How a phrase begins that is a clause of its own: no article, and no value that could be readable, fits before it.
+_CLAUSES = ("when ", "how ", "whether ", "what ", "who ", "which ", "where ")
 
 
 class Sentences:
@@ -147,10 +149,7 @@ class Sentences:
         found = self._review.findings
         hard = judged.hard[found.entry[part]].tolist()
         named = (str(want) or _MISSING_AT_ALL for want in found.want[part])
-        return [
-            f"a readable value of {one}" if unread and "read" not in one else one
-            for one, unread in zip(named, hard, strict=True)
-        ]
+        return [_readably(one) if unread else one for one, unread in zip(named, hard, strict=True)]
 
     def _measured(self, rule: Rule, limit: int, values: Sequence[float]) -> list[str]:
         made: dict[float, str] = {}
@@ -193,7 +192,7 @@ class Sentences:
             units = [fact.unit] * len(values) if isinstance(fact.unit, str) else fact.unit[entry].tolist()
             made: dict[tuple[float, str], str] = {}
             return [
-                made.get(pair) or made.setdefault(pair, with_unit(figure(pair[0]), str(pair[1])))
+                made.get(pair) or made.setdefault(pair, with_unit(figure(pair[0], fact.digits), str(pair[1])))
                 for pair in zip(values, units, strict=True)
             ]
         written: Callable[[int, bool], str] = self._clocks[fact.zone].written
@@ -226,6 +225,15 @@ class Sentences:
             return text
         stop = text[-1] if text[-1] in ".?!" else "."
         return f"{text.rstrip('.?!')} ({', '.join(further)}){stop}"
+
+
+def _readably(missing: str) -> str:
+    """Say of what is missing that something stands there which cannot be read."""
+    if "readable" in missing:
+        return missing
+    if missing.startswith(_CLAUSES):
+        return f"{missing}, in a form that can be read,"
+    return f"a readable value of {missing}"
 
 
 def _label(judged: Judged, name: str, entry: int) -> str:

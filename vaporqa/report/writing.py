@@ -20,6 +20,7 @@ from vaporqa.report.flagged import findings_file, flag_file
 from vaporqa.report.flags_as import WORKBOOK, parquet_file, workbook_file
 from vaporqa.report.machine import as_json, review_json, run_json
 from vaporqa.report.page import page
+from vaporqa.report.pdf import PDF_FILE, pdf_file
 from vaporqa.report.sentences import Sentences
 from vaporqa.report.tally import Tally, tally_of
 from vaporqa.review.values import Review
@@ -27,7 +28,7 @@ from vaporqa.review.values import Review
 #: An earlier run's folder is known by this file.
 REVIEW_FILE = "review.json"
 RUN_FILE = "run.json"
-_OURS = ("report.html", "findings.csv", REVIEW_FILE, RUN_FILE, WORKBOOK)
+_OURS = ("report.html", "findings.csv", REVIEW_FILE, RUN_FILE, WORKBOOK, PDF_FILE)
 _FLAGS = "flags"
 
 
@@ -61,6 +62,7 @@ def write_run(
     began: dt.datetime | None = None,
     options: Mapping[str, Any] | None = None,
     flags_as: Sequence[str] = (),
+    pdf: bool = False,
 ) -> Path:
     """Write every file of a run into `out`.
 
@@ -73,6 +75,8 @@ def write_run(
         For run.json.
     flags_as : sequence of str
         Further forms of the flag files: `parquet`, `xlsx`.
+    pdf : bool
+        Write report.pdf as well.
 
     Returns
     -------
@@ -92,7 +96,7 @@ def write_run(
         out.mkdir(parents=True, exist_ok=True)
         aside = Path(tempfile.mkdtemp(prefix=".vaporqa-", dir=out))
         try:
-            written = {name: _write(aside / name, pieces) for name, pieces in _contents(report, flags_as)}
+            written = {name: _write(aside / name, pieces) for name, pieces in _contents(report, flags_as, pdf)}
             run = run_json(report.review, command=command, began=began, options=options or {}, written=written)
             _write(aside / RUN_FILE, [as_json(run)])
             _move(aside, out, [*written, RUN_FILE])
@@ -157,7 +161,7 @@ def _some(names: Sequence[str]) -> str:
     return f"{shown} and {len(names) - 3} more" if len(names) > 3 else shown
 
 
-def _contents(report: Report, flags_as: Sequence[str]) -> Iterator[tuple[str, Iterable[bytes]]]:
+def _contents(report: Report, flags_as: Sequence[str], pdf: bool) -> Iterator[tuple[str, Iterable[bytes]]]:
     review, sentences = report.review, report.sentences
     for table in review.tables.tables:
         yield f"{_FLAGS}/{table}.csv", flag_file(review, table, sentences)
@@ -167,7 +171,10 @@ def _contents(report: Report, flags_as: Sequence[str]) -> Iterator[tuple[str, It
         yield WORKBOOK, [workbook_file(review, sentences)]
     yield "findings.csv", findings_file(review, sentences)
     yield REVIEW_FILE, [as_json(review_json(review, report.tally, sentences))]
-    yield "report.html", [page(review, report.tally, sentences)]
+    made = page(review, report.tally, sentences)
+    yield "report.html", [made]
+    if pdf:
+        yield PDF_FILE, [pdf_file(made)]
 
 
 def _write(path: Path, pieces: Iterable[bytes]) -> str:
