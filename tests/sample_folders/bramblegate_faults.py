@@ -5,7 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 
 from bramblegate_laboratories import (
-    AT_20_DEGREES, CIS_DCE, MOBILE, OF_A, ORGANICS, PAGES_OF_B, VINYL_CHLORIDE,
+    AT_20_DEGREES,
+    CIS_DCE,
+    MOBILE,
+    OF_A,
+    ORGANICS,
+    PAGES_OF_B,
+    VINYL_CHLORIDE,
 )  # fmt: skip
 from chemistry import BY_CAS, CARBON_DIOXIDE, OXYGEN, PCE, TCE, TOLUENE
 from faults import NOTE, UNPROVEN, Fault, Finding, Reach
@@ -19,9 +25,9 @@ ON_PAGE_1 = tuple(own for own, (page, *_) in OF_A.items() if page == "Page 1")
 def rows_of(folder: Folder, own: str = "", cas: str = "", kind: str = "target") -> Iterator[tuple[str, Row]]:
     """Key and row of Laboratory A's results of a sample or run, of an analyte."""
     for key, row in zip(folder.keys("results"), folder.sheets["results"].rows, strict=True):
-        if row["laboratory"] == "Laboratory A" and row["kind"] == kind:
-            if own in ("", row["@own"]) and cas in ("", row["cas"]):
-                yield key, row
+        of_a = row["laboratory"] == "Laboratory A" and row["kind"] == kind
+        if of_a and own in ("", row["@own"]) and cas in ("", row["cas"]):
+            yield key, row
 
 
 def pairs(folder: Folder, own: str = "", cas: str = "") -> Iterator[tuple[str, str]]:
@@ -88,7 +94,7 @@ def steady(folder: Folder) -> list[Finding]:
 
 def low_surrogate(folder: Folder) -> None:
     """62 % in BG/03, with the laboratory's flag."""
-    key, row = next((k, r) for k, r in rows_of(folder, "03", kind="surrogate") if "Bromo" in r["analyte"])
+    row = next(row for _, row in rows_of(folder, "03", kind="surrogate") if "Bromo" in row["analyte"])
     row |= {"recovery": "62", "@result": "62", "lab_flag": "S"}
 
 

@@ -234,8 +234,8 @@ def cells_of_a(row: Row, first: bool) -> Iterator[Cell]:
 
 
 HEAD_OF_B = (
-    "Record", "Client\r\nSample", "Point", "Type", "Matrix", "Opened", "Sampled", "Analysed", "CAS", "Compound", "Result",
-    "Unit", "LOQ", "Batch", "Remark",
+    "Record", "Client\r\nSample", "Point", "Type", "Matrix", "Opened", "Sampled", "Analysed", "CAS", "Compound",
+    "Result", "Unit", "LOQ", "Batch", "Remark",
 )  # fmt: skip
 
 
@@ -255,11 +255,11 @@ def page_of_b(page: str) -> Callable[[Delivery], bytes]:
             if r["@file"] != page:
                 continue
             begun = datetime.fromisoformat(r["@begun"])
-            analysed = begun + timedelta(days=5, hours=2)
+            times = (begun, ended(begun), begun + timedelta(days=5, hours=2))
             lines.append((
                 r["result_id"], r["sample_id"], "P-" + r["sample_id"][3:], r["@type"], "Soil gas",
-                begun.strftime("%d.%m.%Y %H:%M"), ended(begun).strftime("%d.%m.%Y %H:%M"), analysed.strftime("%d.%m.%Y %H:%M"), shown(r, "cas"),
-                r["analyte"], r["result"].replace(".", ","), r.get("@unit", "\N{MICRO SIGN}g/m\N{SUPERSCRIPT THREE}"),
+                *(at.strftime("%d.%m.%Y %H:%M") for at in times), shown(r, "cas"), r["analyte"],
+                r["result"].replace(".", ","), r.get("@unit", "\N{MICRO SIGN}g/m\N{SUPERSCRIPT THREE}"),
                 r["reporting_limit"].replace(".", ","), r["batch_id"],
                 "held over\r\none night" if r["result_id"] == "B-002" else "",
             ))  # fmt: skip
@@ -290,4 +290,3 @@ def print_wide(folder: Delivery) -> bytes:
         cells = [r["result"] for r in folder.rows("results", sample_id=sample, laboratory="Laboratory E")]
         lines.append((sample, "2026-04-25T17:00", cells[0], cells[1], "crew L"))
     return separated(lines)
-

@@ -38,7 +38,7 @@ class Delivery(Folder):
         return own | {name: print_file(self) for name, print_file in self.prints.items()}
 
     def keys(self, table: str) -> list[str]:
-        """Key of each row; results of some laboratories state it, those of others have it made from cells as written."""
+        """Key of each row; some laboratories state it, of others it is made from cells as written."""
         if table != "results":
             return super().keys(table)
         rows = self.sheets[table].rows
