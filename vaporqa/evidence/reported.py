@@ -39,7 +39,7 @@ class Analytes:
     cas : tuple of str
         CAS number, or empty where only a name that the lists do not know is given.
     name : tuple of str
-        The name as first written.
+        By which sentences call it: a spelling of the folder that means this number, whatever the order of rows.
     of : mapping
         Table to analyte number by row; -1 where the row names none.
     """
@@ -93,7 +93,7 @@ def analytes_of(tables: Tables, extra: Mapping[str, str]) -> Analytes:
     """Number the analytes of all tables: by CAS number, else by the CAS number of the name, else by the name."""
     numbers: dict[str, int] = {}
     cas_out: list[str] = []
-    name_out: list[str] = []
+    names_out: list[set[str]] = []
     of: dict[str, Int64] = {}
     for table_name, (cas_column, name_column) in _NAMED.items():
         table = tables.get(table_name)
@@ -110,27 +110,50 @@ def analytes_of(tables: Tables, extra: Mapping[str, str]) -> Analytes:
         for index, row in enumerate(first.tolist() if table.rows else []):
             cas = str(cas_text.words[cas_code[row]]) if cas_text is not None and cas_code[row] >= 0 else ""
             name = str(name_text.words[name_code[row]]) if name_text is not None and name_code[row] >= 0 else ""
-            lookup[index] = _number(cas, name, extra, numbers, cas_out, name_out)
+            lookup[index] = _number(cas, name, extra, numbers, cas_out, names_out)
         of[table_name] = lookup[group] if table.rows else minus
-    return Analytes(tuple(cas_out), tuple(name_out), of)
+    names = tuple(_called(cas, written, extra) for cas, written in zip(cas_out, names_out, strict=True))
+    return Analytes(tuple(cas_out), names, of)
 
 
 def _number(
-    cas: str, name: str, extra: Mapping[str, str], numbers: dict[str, int], cas_out: list[str], name_out: list[str]
+    cas: str,
+    name: str,
+    extra: Mapping[str, str],
+    numbers: dict[str, int],
+    cas_out: list[str],
+    names_out: list[set[str]],
 ) -> int:
     if not cas and not name:
         return -1
-    known = analytes.resolve(cas, extra) if cas else None
+    known = (analytes.resolve(cas, extra) or analytes.cas_from_spreadsheet(cas)) if cas else None
     if known is None and not cas:
         known = analytes.resolve(name, extra)
     key = known or cas or f"name:{name.casefold()}"
     if key not in numbers:
         numbers[key] = len(cas_out)
         cas_out.append(known or cas)
-        name_out.append(name or cas)
-    elif name and name_out[numbers[key]] == cas_out[numbers[key]]:
-        name_out[numbers[key]] = name
+        names_out.append(set())
+    if name:
+        names_out[numbers[key]].add(name)
     return numbers[key]
+
+
+def _called(cas: str, written: set[str], extra: Mapping[str, str]) -> str:
+    """Name by which sentences call an analyte, whatever the order of rows.
+
+    Of the spellings in the folder the one of the shipped list, else one that means this number, else one that the list
+    does not know; a name that belongs to another number is never taken for it.
+    """
+    listed = analytes.by_cas(cas) if cas else None
+    if listed is None:
+        return min(written, default=cas)
+    ranked = []
+    for name in written:
+        meant = analytes.resolve(name, extra)
+        if meant in (cas, None):
+            ranked.append((name.casefold() != listed.name.casefold(), meant is None, name))
+    return min(ranked)[2] if ranked else listed.name
 
 
 @dataclass(frozen=True, slots=True)
