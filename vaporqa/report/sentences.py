@@ -132,7 +132,8 @@ class Sentences:
         template = _template(rule, limit, Outcome(int(found.outcome[first])))
         if int(found.row[first]) < 0 and not judged.alone:
             # One finding for many rows: no row's own analyte or key may stand in its sentence.
-            template = f"{rule.title}: cannot be judged on any row that it concerns; {{missing}} is not recorded."
+            about = "for {about}" if "about" in judged.facts else "on any row that it concerns"
+            template = f"{rule.title}: cannot be judged {about}; {{missing}} is not recorded."
         keys = [visible(str(key)) for key in found.key[part]]
         given: dict[str, Sequence[str]] = {
             "missing": self._missing(judged, part),
