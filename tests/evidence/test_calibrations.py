@@ -96,7 +96,7 @@ def test_results_without_their_kind_are_told_calibration_by_calibration() -> Non
             result("other", calibration_id="C2"), result("bare"),
         ],
     )  # fmt: skip
-    found = unserved(ev, "calibration_check", "calibration check", np.zeros(4, bool))
+    found = unserved(ev, ("calibration_check",), "calibration check", np.zeros(4, bool))
     table = ev.tables.tables["results"]
     told = {name: [str(table.keys[row]) for row in rows] for name, rows in zip(found.subject, found.rows, strict=True)}
     assert told == {"": ["bare"], "C1": ["toluene"], "C2": ["other"]}

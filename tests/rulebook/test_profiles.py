@@ -329,3 +329,21 @@ def test_a_project_may_say_from_which_methane_reading_on_it_confirms_and_reads_a
     assert judge(LOADED["landfill"], "exceedance-rechecked", **reading("1.3 %v"))[0] == NOT_CONCERNED
     assert judge(plan, "exceedance-rechecked", **reading("1.25 %v"))[0] == NOT_CONCERNED
     assert judge(plan, "exceedance-rechecked", **reading("1.3 %v"))[0] == Outcome.UNPROVEN
+
+
+def test_a_profile_that_only_chooses_a_blank_scheme_rests_on_that_scheme(tmp_path: Path) -> None:
+    (tmp_path / "plan.yaml").write_text(
+        "format: 1\nprofile: plan\nabout: Ours.\nchoose: {blanks.scheme: tiers}\n"
+        "limits:\n  method-blank.high: {is: [J+], source: {reasoning: agreed in the plan}, backing: practice}\n"
+    )
+    plan = load_rulebook(extra=[Path("plan.yaml")], profiles=["plan"], folder=tmp_path)
+    scheme = plan.schemes["tiers"]
+    for rule in ("method-blank", "container-blank", "trip-blank", "material-blank", "equipment-blank-clean"):
+        for limit in plan.rule(rule).limits:
+            if limit.name == "in_water":
+                assert limit == BASELINE.rule(rule).limit("in_water")  # no letter of a scheme
+            elif f"{rule}.{limit.name}" == "method-blank.high":
+                assert (limit.backing, limit.source.reasoning) == (Backing.PRACTICE, "agreed in the plan")
+            else:
+                assert (limit.source, limit.backing, limit.profile) == (scheme.source, scheme.backing, "plan")
+    assert plan.rule("blank-units").limits == BASELINE.rule("blank-units").limits

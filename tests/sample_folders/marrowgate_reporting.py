@@ -98,11 +98,17 @@ def without_blanks(key: str) -> list[Finding]:
 
 
 def uncalibrated(folder: Folder) -> list[Finding]:
-    """The first calibration has nothing for decane and for the number that does not exist; said once a calibration."""
+    """Nothing stands in the first calibration and in batch V1 for decane and for the number that does not exist.
+
+    It is said once a calibration, and once a batch.
+    """
     keys = folder.one("results", kind="tentative")["result_id"], key_of(folder, "MG-B04", "91-20-4")
     return [
-        Finding(rule, "lab_qc", "*:CAL-1", "unproven", UNPROVEN, (Reach(keys=keys),))
-        for rule in ("initial-calibration", "calibration-check", "second-source-check", "response-factor")
+        Finding("control-sample-recovery", "lab_qc", "*:V1", "unproven", UNPROVEN, (Reach(keys=keys),)),
+        *(
+            Finding(rule, "lab_qc", "*:CAL-1", "unproven", UNPROVEN, (Reach(keys=keys),))
+            for rule in ("initial-calibration", "calibration-check", "second-source-check", "response-factor")
+        ),
     ]
 
 

@@ -14,6 +14,7 @@ DRAWN: dict[str, tuple[str, str, str, str, tuple[float, ...]]] = {
     "QW-1D": ("QW-1", "", "2026-02-10T09:16", "crew A", (395, 101, 15)),
     "QW-2": ("", "2026-02-10T10:40", "2026-02-10T10:46", "crew A", (23, 0, 21)),
     "QW-3": ("", "2026-02-10T12:05", "2026-02-10T12:11", "crew A", (88, 0, 17)),
+    "QW-4": ("", "2026-02-10T13:20", "2026-02-10T13:26", "crew A", (6.1, 0, 9.4)),
 }
 ANALYTES = tuple(BY_CAS[cas] for cas in (PCE, TCE, TOLUENE))
 SAMPLES = ("sample_id", "probe_id", "kind", "parent_sample_id", "matrix", "container", "started_at", "ended_at", "crew")
@@ -61,7 +62,7 @@ README = """\
 
 An invented wharf, reviewed at a desk: one table of a laboratory, out of which the samples are read as well, and a list
 of three probes. There is no other field form. What is not there is unproven by name, once a sample where a test should
-have been done, and once a table where a whole column is absent.
+have been done or its probe should have been named, and once a table where a whole column or the table is absent.
 
 ## What was planted
 
@@ -81,8 +82,8 @@ def build() -> Folder:
     for sample, (parent, started, ended, crew, amounts) in DRAWN.items():
         kind = "field_duplicate" if parent else "primary"
         own = {"matrix": "soil_gas", "container": "canister", "crew": crew}
-        probe = f"P-{(parent or sample)[3:]}"
-        if not parent:
+        probe = f"P-{(parent or sample)[3:]}" if sample != "QW-4" else ""
+        if probe and not parent:
             drive(folder, probe, DRIVEN[probe])
         folder.sheets["samples"].add(
             sample_id=sample, probe_id=probe, kind=kind, parent_sample_id=parent, started_at=started, ended_at=ended,
@@ -163,6 +164,16 @@ FAULTS: tuple[Fault, ...] = (
     Fault("P-2 and P-3 were driven with one reusable tip, and there is no equipment log.", nothing,
           lambda _: [Finding("clean-between-locations", "probes", "*", "unproven", UNPROVEN, (Reach(sample="QW-3"),),
                              named=("P-3",))]),
+    Fault("The cell that should name the probe of QW-4 is empty: nothing says how deep it was, nor what drew it.", nothing,
+          lambda _: [*(Finding(rule, "probes", "*:QW-4", "unproven", UNPROVEN, (Reach(sample="QW-4"),))
+                       for rule in ("equilibration-time", "probe-depth", "tip-opened", "tubing-reaches-tip",
+                                    "tubing-material")),
+                     Finding("joints-tight", "probes", "*:QW-4", "unproven", NOTE, (Reach(sample="QW-4"),)),
+                     Finding("clean-between-locations", "equipment_log", "*", "unproven", UNPROVEN,
+                             (Reach(sample="QW-4"),))]),
+    Fault("Without an equipment log nothing is known of blanks and of cleaning either.", nothing,
+          lambda _: once_a_table("equipment_log", ("equipment-blank-frequency", "cleaning-method"), NOTE,
+                                 reaches=False)),
     Fault("There are no screening levels.", nothing,
           lambda f: [Finding("sensitivity", "results", "*", "unproven", NOTE,
                              (Reach(keys=tuple(r["result_id"] for r in f.rows("results", result="ND"))),))]),

@@ -41,7 +41,7 @@ NEVER_UNPROVEN = READING_IS_BROKEN | words(
     # told, a duplicate without a pair, a total without parts, a sample that is in no batch beside others that are
     "dedicated-point-single-use sampling-order carry-over duplicate-parent collection-time-agrees analytes-complete "
     "parts-and-totals "
-    # a folder without an equipment log, or with kinds of samples that are all unknown
+    # a folder without an equipment log has no row that is unproven, and no folder has kinds that are all unknown
     "equipment-blank-frequency duplicate-frequency "
     # readings of methane that could decide it are all there
     "methane-confirmed methane-explosive"

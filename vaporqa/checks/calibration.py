@@ -60,7 +60,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     no = np.zeros(len(evidence.results.detected) if evidence.results is not None else 0, bool)
     spared = spared_of_mass_spectrometry(evidence) if of == "response_factor" else no
     kind = "initial_calibration" if of == "response_factor" else of
-    lacking = unserved(evidence, kind, _NOUNS[kind], spared)
+    lacking = unserved(evidence, (kind,), _NOUNS[kind], spared)
     if lacking.phrase:
         out.append(_whole(lacking, table.rows if table is not None else 0))
     return tuple(out)

@@ -12,14 +12,16 @@ import numpy as np
 
 from vaporqa.criteria import RELATIVE_TOLERANCE, Rule
 from vaporqa.evidence import Evidence
+from vaporqa.evidence.absence import whole_table
 from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.batches import results_of_batches
+from vaporqa.evidence.calibrations import unserved
 from vaporqa.evidence.cells import Known
-from vaporqa.evidence.judged import Amounts, Judged, Labels, Links, Weighed, judged_from
+from vaporqa.evidence.judged import Amounts, Judged, Labels, Links, Want, Weighed, judged_from
 from vaporqa.evidence.keeping import comparison, keeps_limit
-from vaporqa.evidence.recoveries import Recoveries, control_samples, results_of_runs, surrogates
+from vaporqa.evidence.recoveries import CONTROL_KINDS, Recoveries, control_samples, results_of_runs, surrogates
 from vaporqa.outcomes import Outcome
-from vaporqa.tables.values import Bool, Int16, UInt8
+from vaporqa.tables.values import Bool, Int16, Texts, UInt8
 
 OPTIONS = {
     "of": "surrogates or control_samples",
@@ -33,19 +35,24 @@ LOW, HIGH, GROSS, PRINTED_LOW, PRINTED_HIGH = "low", "high", "gross", "printed_l
 
 
 def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
-    """Judge every recovery."""
-    found = surrogates(evidence) if rule.options["of"] == "surrogates" else control_samples(evidence)
+    """Judge every recovery, and every result whose batch and analyte have no control sample."""
+    asks = str(rule.options.get("asks", "number"))
+    by_batch = rule.options["of"] != "surrogates"
+    found = control_samples(evidence) if by_batch else surrogates(evidence)
+    lacking = _without_control_sample(evidence) if by_batch and asks == "number" else ()
     table = evidence.tables.get(found.table)
-    if table is None:
-        return ()
+    return (*(() if table is None else _of_rows(rule, evidence, found, table.rows)), *lacking)
+
+
+def _of_rows(rule: Rule, evidence: Evidence, found: Recoveries, rows: int) -> tuple[Judged, ...]:
     asks = str(rule.options.get("asks", "number"))
     base = evidence.rulebook.rule(str(rule.options["as_in"])) if "as_in" in rule.options else rule
     compare = comparison(evidence)
     weighed = _weigh(base, found, compare)
     if asks == "dilution":
-        return (_dilution(rule, found, weighed, table.rows),)
+        return (_dilution(rule, found, weighed, rows),)
     if asks == "flag":
-        return (_flag(rule, evidence, base, found, weighed, table.rows),)
+        return (_flag(rule, evidence, base, found, weighed, rows),)
     concerned = ~_diluted_out(rule, evidence, found, weighed)
     asked = Asked(found.row, concerned)
     asked.need(found.value, "the recovery", (found.table, "recovery"), (found.table, "result"))
@@ -58,7 +65,21 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     measured = asked.measured(found.value.value, facts=_facts(found), results=_reached(evidence, found, outcome))
     printed = {name: np.where(one.known, one.value, np.nan) for name, one in (("low", found.low), ("high", found.high))}
     kept = Weighed(found.row, outcome, weighed.limit, measured.value, printed)
-    return (replace(judged_from(measured, table.rows, outcome, limit), weighed=kept),)
+    return (replace(judged_from(measured, rows, outcome, limit), weighed=kept),)
+
+
+def _without_control_sample(evidence: Evidence) -> tuple[Judged, ...]:
+    """Findings on the whole table: one a batch some of whose results have no control sample of their analyte."""
+    no = np.zeros(len(evidence.results.detected) if evidence.results is not None else 0, bool)
+    lacking = unserved(evidence, CONTROL_KINDS, "control sample", no, by="batch_id")
+    if not lacking.phrase:
+        return ()
+    table = evidence.tables.get("lab_qc")
+    each = np.array([len(rows) for rows in lacking.rows], dtype=np.int64)
+    links = Links(np.repeat(np.arange(len(each)), each).astype(np.int64), np.concatenate(lacking.rows))
+    wants = tuple(Want(phrase, place) for phrase, place in zip(lacking.phrase, lacking.place, strict=True))
+    subject: Texts = np.array(lacking.subject, dtype=object)
+    return (whole_table(table.rows if table is not None else 0, wants, results=links, subject=subject),)
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from vaporqa.cli.own_process import leave_pandas_out
 from vaporqa.cli.progress import Tell, progress
 from vaporqa.cli.projects import PROJECT_FILE, projects_below
 from vaporqa.cli.screen import say
-from vaporqa.errors import OutputError, Problem, UsageError, VaporqaError, did_you_mean
+from vaporqa.errors import OutputError, Problem, UsageError, did_you_mean
 from vaporqa.outcomes import Standing
 
 if TYPE_CHECKING:
@@ -56,7 +56,9 @@ _HELP = {
     "--pdf": "Write report.pdf beside report.html.",
     "--requests": "Write what to ask for, by who can supply it: .md, .txt, .html or .csv.",
     "--fail-on": "Exit with 1 when any row of any table is this or worse.",
-    "--no-cache": "Review anew, and keep no answer; else an unchanged folder is answered at once.",
+    "--jobs": "Review so many folders at a time, each in a process of its own from 2 up; every one takes its memory.",
+    "--scheduler": "Review the folders on the Dask cluster of this scheduler; every worker must see the same paths.",
+    "--no-cache": "Review anew, and keep no answer; else one unchanged folder is answered at once.",
 }
 _PATH = click.Path(path_type=Path)
 
@@ -74,7 +76,7 @@ Examples:
   vaporqa check my_project --out my_report
   vaporqa check my_project --requests letter.md
   vaporqa check my_project --format json | jq .counts.results
-  vaporqa check projects/ --out reports/ --fail-on unproven
+  vaporqa check projects/ --out reports/ --fail-on unproven --jobs 4
 """
 
 
@@ -88,16 +90,19 @@ Examples:
 @_option("--pdf", "pdf", None, is_flag=True)
 @_option("--requests", "requests", "FILE", type=_PATH)
 @_option("--fail-on", "fail_on", None, type=click.Choice(_LEVELS), default="rejected", show_default=True)
+@_option("--jobs", "at_a_time", "N", type=click.IntRange(1, 512), default=1, show_default=True)
+@_option("--scheduler", "scheduler", "ADDRESS")
 @_option("--no-cache", "no_cache", None, is_flag=True)
 def command(
     folders: tuple[Path, ...], profiles: tuple[str, ...], rules: tuple[Path, ...], out: Path | None,
     formats: tuple[str, ...], flags_as: tuple[str, ...], pdf: bool, requests: Path | None, fail_on: str,
-    no_cache: bool,
+    at_a_time: int, scheduler: str | None, no_cache: bool,
 ) -> int:  # fmt: skip
     """Review each FOLDER: every row of every table gets a flag with its reasons.
 
     A FOLDER holds project.yaml and its tables. A path below which such folders lie, at any depth, reviews each, into
-    DIR/<folder name>/. Without --out nothing is written.
+    DIR/<folder name>/, and DIR/programme.html rolls them up; the screen has one line a folder, and with --format text
+    the text of each. Without --out nothing is written.
     """
     asked = _asked(formats)
     for option, given in (("--flags-as", flags_as), ("--pdf", pdf)):
@@ -106,33 +111,22 @@ def command(
     if requests is not None:
         _check_suffix(requests)
     more = Written(flags_as, pdf, requests)
-    jobs, several = _jobs(folders, out)
+    found, several = _projects(folders)
+    several |= scheduler is not None
     alone = [one.name for one in asked if one.path is not None or one.name not in _SEVERAL]
     if several and alone:
-        message = f"the format '{alone[0]}' serves one folder, and there are {len(jobs)}"
+        message = f"the format '{alone[0]}' serves one folder, and there are {len(found)}"
         raise UsageError(Problem("", 0, 0, message, "check the folders one by one, or use --out"))
     if several and requests is not None:
-        message = f"a list of requests serves one folder, and there are {len(jobs)}"
+        message = f"a list of requests serves one folder, and there are {len(found)}"
         raise UsageError(Problem("", 0, 0, message, "check the folders one by one"))
-    problems: list[Problem] = []
-    worst = 0
-    for folder, into in jobs:
-        try:
-            worst = max(worst, _review(folder, into, asked, profiles, rules, more, fail_on, cached=not no_cache))
-        except VaporqaError as error:
-            if not several:
-                raise
-            problems += [_in_folder(folder, problem) for problem in error.problems]
-    if problems:
-        raise VaporqaError(problems)
-    return worst
+    if several:
+        from vaporqa.cli.programme import Wanted, check_programme  # start-up time: one folder needs none of it
 
-
-def _in_folder(folder: Path, problem: Problem) -> Problem:
-    return Problem(
-        problem.file if problem.file.startswith(str(folder)) else str(folder / problem.file),
-        problem.line, problem.column, problem.message, problem.mend, problem.excerpt,
-    )  # fmt: skip
+        prints = asked[0].name if formats else ""
+        wanted = Wanted(profiles, tuple(map(str, rules)), flags_as, pdf, prints, _wants_colour(), fail_on)
+        return check_programme(found, out, wanted, at_a_time, scheduler)
+    return _review(found[0], out, asked, profiles, rules, more, fail_on, cached=not no_cache)
 
 
 def _asked(formats: Sequence[str]) -> list[Asked]:
@@ -162,8 +156,8 @@ def _check_no_input(path: Path, folder: Path, names: Sequence[str]) -> None:
         raise OutputError(Problem(str(path), 0, 0, "this is one of the files that were checked", "name another file"))
 
 
-def _jobs(folders: Sequence[Path], out: Path | None) -> tuple[list[tuple[Path, Path | None]], bool]:
-    """Return each project folder with the folder its report goes to, and whether there are several."""
+def _projects(folders: Sequence[Path]) -> tuple[list[Path], bool]:
+    """Return each project folder, and whether the reports of several go side by side."""
     found: list[Path] = []
     nested = False
     for folder in folders:
@@ -171,18 +165,7 @@ def _jobs(folders: Sequence[Path], out: Path | None) -> tuple[list[tuple[Path, P
         nested |= bool(inside)
         found += inside or [folder]
     found = list(dict.fromkeys(found))
-    several = nested or len(found) > 1
-    if not several or out is None:
-        return [(folder, out) for folder in found], several
-    names = [folder.resolve().name for folder in found]
-    twice = sorted({name for name in names if names.count(name) > 1})
-    if twice:
-        raise UsageError(
-            Problem("", 0, 0, f"two folders are called '{twice[0]}' and would share a report", "check them one by one")
-        )
-    if out.is_file():
-        raise OutputError(Problem(str(out), 0, 0, "this is a file, not a folder", "name a new folder with --out"))
-    return [(folder, out / name) for folder, name in zip(found, names, strict=True)], several
+    return found, nested or len(found) > 1
 
 
 def _review(

@@ -63,13 +63,13 @@ class Standards:
     passed: Known
 
 
-def rows_of_kind(ev: Evidence, kind: str) -> Int64:
-    """Rows of lab_qc of a kind; no copies."""
+def rows_of_kind(ev: Evidence, *kinds: str) -> Int64:
+    """Rows of lab_qc of any of some kinds; no copies."""
     table = ev.tables.get("lab_qc")
     if table is None:
         return _NOTHING
     of_kind, _ = words(table, "kind")
-    return np.flatnonzero(table.counts & (of_kind == kind)).astype(np.int64)
+    return np.flatnonzero(table.counts & np.isin(of_kind.astype(str), kinds)).astype(np.int64)
 
 
 def initial_calibrations(ev: Evidence) -> Initial:
@@ -174,10 +174,12 @@ def _by_factor(ev: Evidence, table: Table, rows: Int64) -> Known:
     return Known(np.where(known, difference, np.nan), known, own.hard)
 
 
-def _calibration_of_qc(ev: Evidence, table: Table, rows: Int64) -> tuple[Int64, Int64]:
+def _calibration_of_qc(
+    ev: Evidence, table: Table, rows: Int64, by: str = "calibration_id"
+) -> tuple[Int64, Int64]:  # fmt: skip
     nothing = np.full(table.rows, -1, np.int64)
     return (
-        ev.batches.get(("lab_qc", "calibration_id"), nothing)[rows],
+        ev.batches.get(("lab_qc", by), nothing)[rows],
         ev.batches.get(("lab_qc", "laboratory"), nothing)[rows],
     )  # fmt: skip
 
@@ -226,9 +228,9 @@ def until_next_passing(ev: Evidence, rows: Int64, links: Links, passing: Bool) -
 
 @dataclass(frozen=True, slots=True)
 class Unserved:
-    """Results without a control sample of a kind: what is missing, of which calibration, and which rows, (k,) groups.
+    """Results without a control sample of a kind: what is missing, of which calibration (or batch), and which rows.
 
-    `subject` is the calibration's id, empty where the want is the same for the whole folder.
+    All of them are (k,) groups; `subject` is the id, empty where the want is the same for the whole folder.
     """
 
     phrase: tuple[str, ...]
@@ -237,15 +239,19 @@ class Unserved:
     rows: tuple[Int64, ...]
 
 
-def unserved(ev: Evidence, kind: str, noun: str, spared: Bool) -> Unserved:
-    """Target results whose calibration and analyte have no row of a kind.
+def unserved(
+    ev: Evidence, kinds: tuple[str, ...], noun: str, spared: Bool, *, by: str = "calibration_id"
+) -> Unserved:  # fmt: skip
+    """Target results whose calibration (or what else `by` names) and analyte have no row of some kinds.
 
     Parameters
     ----------
-    kind, noun : str
-        Word of lab_qc, and what a person calls it.
+    kinds, noun : tuple of str, str
+        Words of lab_qc, and what a person calls it.
     spared : bool (n results,)
         Results that need none.
+    by : str
+        `calibration_id` or `batch_id`.
     """
     results, table, qc, qc_table = ev.results, ev.tables.get("results"), ev.lab_qc, ev.tables.get("lab_qc")
     if results is None or table is None:
@@ -253,30 +259,30 @@ def unserved(ev: Evidence, kind: str, noun: str, spared: Bool) -> Unserved:
     rows = np.flatnonzero(results.target & (ev.in_use != 0) & ~spared).astype(np.int64)
     if not rows.size:
         return Unserved((), (), (), ())
-    have = rows_of_kind(ev, kind)
+    have = rows_of_kind(ev, *kinds)
     if qc is None or qc_table is None or not len(have):
         return Unserved((_one(noun),), ((("lab_qc", "*"),),), ("",), (rows,))
     nothing = np.full(table.rows, -1, np.int64)
-    calibration = ev.batches.get(("results", "calibration_id"), nothing)[rows]
+    group = ev.batches.get(("results", by), nothing)[rows]
     laboratory = ev.batches.get(("results", "laboratory"), nothing)[rows]
-    qc_calibration, qc_laboratory = _calibration_of_qc(ev, qc_table, have)
-    both = np.concatenate([qc_calibration, calibration]), np.concatenate([qc.analyte[have], results.analyte[rows]])
+    qc_group, qc_laboratory = _calibration_of_qc(ev, qc_table, have, by)
+    both = np.concatenate([qc_group, group]), np.concatenate([qc.analyte[have], results.analyte[rows]])
     pair, _ = group_numbers(*both)
     of_have, of_rows = pair[: len(have)], pair[len(have) :]
-    served = _meets(of_have, qc_laboratory, of_rows, laboratory) & (calibration >= 0)
+    served = _meets(of_have, qc_laboratory, of_rows, laboratory) & (group >= 0)
     phrase: list[str] = []
     place: list[tuple[tuple[str, str], ...]] = []
     subject: list[str] = []
     found: list[Int64] = []
-    bare = (calibration < 0) & ~served
+    bare = (group < 0) & ~served
     if bare.any():
-        phrase.append("the calibration of a result")
-        place.append((("results", "calibration_id"),))
+        phrase.append(f"the {by.removesuffix('_id')} of a result")
+        place.append((("results", by),))
         subject.append("")
         found.append(rows[bare])
-    text = table.text("calibration_id")
-    for number in np.unique(calibration[~served & ~bare]).tolist():
-        lacking = rows[~served & (calibration == number)]
+    text = table.text(by)
+    for number in np.unique(group[~served & ~bare]).tolist():
+        lacking = rows[~served & (group == number)]
         phrase.append(f"{_one(noun)} of every analyte")
         place.append(())
         subject.append(_word(text, int(lacking[0])))

@@ -20,7 +20,8 @@ from vaporqa.tables.values import READ, UNREADABLE, Bool, Float, Int64, Table, T
 if TYPE_CHECKING:
     from vaporqa.evidence import Evidence
 
-_CONTROL_KINDS = ("control_sample", "control_sample_duplicate")
+#: Words of lab_qc for control samples.
+CONTROL_KINDS = ("control_sample", "control_sample_duplicate")
 _NOTHING = np.empty(0, np.int64)
 
 
@@ -77,7 +78,7 @@ def control_samples(ev: Evidence) -> Recoveries:
     if table is None or qc is None:
         return _none("lab_qc")
     kind, _ = words(table, "kind")
-    rows = np.flatnonzero(table.counts & np.isin(kind.astype(str), _CONTROL_KINDS)).astype(np.int64)
+    rows = np.flatnonzero(table.counts & np.isin(kind.astype(str), CONTROL_KINDS)).astype(np.int64)
     value = numbers(table, "recovery").or_else(recovered(ev, table, qc))
     low, high = printed_limits(table)
     no = np.zeros(len(rows), bool)

@@ -76,14 +76,15 @@ def internal_standard_share(ev: Evidence) -> Measured:
     """Area of each internal standard in percent of that of its check standard.
 
     Where there is no check standard the printed lower (else upper) limit stands for the limit of that name in the rule:
-    an area at the printed lower limit is then as many percent as that limit. Targets of a run without any internal
-    standard lack one, fixed gases apart.
+    an area at the printed lower limit is then as many percent as that limit. Targets lack one where their run has none,
+    or not the one that they name, fixed gases apart.
     """
     table, results = ev.tables.get("results"), ev.results
     if table is None or results is None:
         return Asked(_NOTHING, np.zeros(0, bool)).measured(np.empty(0))
     standard = np.flatnonzero(table.counts & (results.kind == "internal_standard")).astype(np.int64)
-    bare = _without_standard(ev, results, standard)
+    links = _on_standard(ev, table, results, standard)
+    bare = _without_standard(ev, results, links)
     rows = np.concatenate([standard, bare])
     is_standard = np.arange(len(rows)) < len(standard)
     area = numbers(table, "area").take(rows)
@@ -114,7 +115,7 @@ def internal_standard_share(ev: Evidence) -> Measured:
             "area_high": Amounts(high.value),
             "checked_area": Amounts(checked.value),
         },
-        results=_on_standard(ev, table, results, standard),
+        results=links,
         cases={
             "limits": np.where(printed, "printed", "default").astype(object),
             "internal_standard_share": np.where(under, "under", np.where(over, "over", "within")).astype(object),
@@ -136,11 +137,11 @@ def _limits_of_rule(ev: Evidence) -> tuple[float, float]:
     return np.nan, np.nan
 
 
-def _without_standard(ev: Evidence, results: Results, standard: Int64) -> Int64:
-    """Targets of a run in which no internal standard was reported."""
+def _without_standard(ev: Evidence, results: Results, links: Links) -> Int64:
+    """Targets that hang on no internal standard of their run."""
     targets = np.flatnonzero(judged_results(ev) & ~spared_of_mass_spectrometry(ev)).astype(np.int64)
     served = np.zeros(len(results.detected), bool)
-    served[same_run(ev, standard, targets).target] = True
+    served[links.target] = True
     return targets[~served[targets]]
 
 

@@ -212,7 +212,9 @@ def moves_of(pieces: Iterable[InTimeOrder], cleanings: Cleanings) -> list[Move]:
     """Judge each use but the first of each piece of equipment against the use before it."""
     out: list[Move] = []
     for piece in pieces:
-        if len({(use.location, use.probe) for use in piece}) > 1:
+        places = {(use.location, use.probe) for use in piece}
+        # Two uses of which nobody wrote down where need not be at one place.
+        if len(places) > 1 or ((-1, -1) in places and len(piece) > 1):
             out.extend(_moves_of_piece(piece, cleanings))
     return out
 

@@ -14,6 +14,7 @@ from vaporqa.checks import CHECKS
 from vaporqa.criteria import Example, Rule, Rulebook
 from vaporqa.errors import Problem, UsageError, VaporqaError, did_you_mean
 from vaporqa.evidence import Evidence
+from vaporqa.evidence.absence import Absence
 from vaporqa.evidence.judged import Judged
 from vaporqa.examples.small_tables import project_of, tables_of
 from vaporqa.outcomes import Outcome
@@ -74,8 +75,9 @@ class _Answer:
 
 
 def judge_by_check(rule: Rule, tables: Tables, evidence: Evidence) -> Sequence[Judged]:
-    """Return what the rule's own check says."""
-    return CHECKS[rule.check].run(rule, evidence)
+    """Return what the rule's own check says, and what the rule says where no row is there to be checked."""
+    said = CHECKS[rule.check].run(rule, evidence)
+    return (*said, *Absence(evidence, evidence.rulebook.rules).of(rule, said))
 
 
 def run_examples(

@@ -38,6 +38,8 @@ _NEAREST = {
     "readable-number": "the nearest reading is", "readable-time": "the nearest reading is",
     "known-word": "the nearest word is", "known-unit": "the nearest unit is", "keys-meet": "the nearest key is",
 }  # fmt: skip
+#: Letters of a word in a sentence where it is a list of our own: every date that a slip may have hidden is named.
+_ROOM: Mapping[str, tuple[int]] = {"candidates": (700,)}
 _MISSING_AT_ALL = "the evidence for it"
 #: How a phrase begins that is a clause of its own: no article, and no value that could be readable, fits before it.
 _CLAUSES = ("when ", "how ", "whether ", "what ", "who ", "which ", "where ")
@@ -130,7 +132,8 @@ class Sentences:
         template = _template(rule, limit, Outcome(int(found.outcome[first])))
         if int(found.row[first]) < 0 and not judged.alone:
             # One finding for many rows: no row's own analyte or key may stand in its sentence.
-            template = f"{rule.title}: cannot be judged on any row that it concerns; {{missing}} is not recorded."
+            about = "for {about}" if "about" in judged.facts else "on any row that it concerns"
+            template = f"{rule.title}: cannot be judged {about}; {{missing}} is not recorded."
         keys = [visible(str(key)) for key in found.key[part]]
         given: dict[str, Sequence[str]] = {
             "missing": self._missing(judged, part),
@@ -178,15 +181,15 @@ class Sentences:
                 glued = pieces[place - 1][-1:].isalnum() or pieces[place - 1][-1:] in "'\"})"
                 columns.append([f": {text}" if glued and text else text for text in details])
             elif piece in judged.facts:
-                columns.append(self.fact(judged.facts[piece], entry))
+                columns.append(self.fact(judged.facts[piece], entry, *_ROOM.get(piece, ())))
             else:
                 columns.append([NOT_RECORDED] * len(entry))
         return [_finished("".join(parts)) for parts in zip(*columns, strict=True)]
 
-    def fact(self, fact: Fact, entry: Int64) -> list[str]:
-        """Return what stands in a sentence for a fact of each of some entries."""
+    def fact(self, fact: Fact, entry: Int64, at_most: int = 120) -> list[str]:
+        """Return what stands in a sentence for a fact of each of some entries, words of up to `at_most` letters."""
         if isinstance(fact, Labels):
-            return [visible(str(text)) for text in fact.values[entry]]
+            return [visible(str(text), at_most) for text in fact.values[entry]]
         if isinstance(fact, Amounts):
             values = fact.values[entry].tolist()
             units = [fact.unit] * len(values) if isinstance(fact.unit, str) else fact.unit[entry].tolist()

@@ -91,7 +91,7 @@ def write_run(
     out = Path(out)
     check_destination(out, report.review.project.folder)
     fresh = not out.exists()
-    with _told(out):
+    with told(out):
         out.mkdir(parents=True, exist_ok=True)
         aside = Path(tempfile.mkdtemp(prefix=".vaporqa-", dir=out))
         try:
@@ -102,10 +102,21 @@ def write_run(
                 _move(aside, out, [*written, RUN_FILE])
         finally:
             with _undisturbed():
-                shutil.rmtree(aside, ignore_errors=True)
-                if fresh and not any(out.iterdir()):
-                    out.rmdir()
+                try:
+                    clear(aside)
+                finally:
+                    if fresh and not any(out.iterdir()):
+                        out.rmdir()
     return out
+
+
+def clear(aside: Path) -> None:
+    """Take a folder away, whole, even where an interrupt comes meanwhile."""
+    try:
+        shutil.rmtree(aside, ignore_errors=True)
+    except BaseException:
+        shutil.rmtree(aside, ignore_errors=True)
+        raise
 
 
 def check_destination(out: Path, folder: Path | None = None) -> None:
@@ -211,7 +222,7 @@ def write_file(path: Path, content: bytes) -> None:
         It cannot be written.
     """
     path = Path(path)
-    with _told(path):
+    with told(path):
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(prefix=".vaporqa-", dir=path.parent)
         aside = Path(name)
@@ -248,7 +259,7 @@ def _undisturbed() -> Iterator[None]:
 
 
 @contextmanager
-def _told(out: Path) -> Iterator[None]:
+def told(out: Path) -> Iterator[None]:
     """Turn what the system says into what a person can do about it."""
     try:
         yield

@@ -31,6 +31,7 @@ def coverage_of(
         name = one.table or rules[index].row
         if name in touched and len(one.state) == len(touched[name]):
             touched[name] |= one.state != Outcome.NOT_CONCERNED
+    spoke = {index for index, one in judged if len(one.row)}
     rows = []
     for index, rule in enumerate(rules):
         count = counts.get(index, np.zeros(5, np.int64))
@@ -45,7 +46,9 @@ def coverage_of(
         rules=tuple(rows),
         missing=_missing(rules, piles),
         idle=tuple(
-            one.rule for one, rule in zip(rows, rules, strict=True) if one.concerned == 0 and rule.topic != REVIEW_TOPIC
+            one.rule
+            for index, (one, rule) in enumerate(zip(rows, rules, strict=True))
+            if one.concerned == 0 and index not in spoke and rule.topic != REVIEW_TOPIC
         ),
         unconcerned={name: int((~mask).sum()) for name, mask in touched.items()},
     )

@@ -11,6 +11,7 @@ from vaporqa.checks import CHECKS
 from vaporqa.criteria import Rule, Rulebook
 from vaporqa.errors import Problem, UsageError, did_you_mean
 from vaporqa.evidence import Evidence
+from vaporqa.evidence.absence import Absence
 from vaporqa.evidence.judged import Judged
 from vaporqa.evidence.measures import MEASURES
 from vaporqa.outcomes import Letter
@@ -89,9 +90,11 @@ def judge(
         judged = lift(evidence, judged)
     evidence = _after_blanks(evidence, judged)
     needs = [_measures_of(rule, rulebook) for rule in rules]
+    absence = Absence(evidence, rules)
     for index, rule in enumerate(rules):
         if rule.check not in BLANK_CHECKS:
-            judged.extend((index, one) for one in CHECKS[rule.check].run(rule, evidence))
+            said = CHECKS[rule.check].run(rule, evidence)
+            judged.extend((index, one) for one in (*said, *absence.of(rule, said)))
             evidence.forget(but=frozenset[str]().union(*needs[index + 1 :]))
     judged.sort(key=lambda pair: pair[0])
     return evidence, judged
