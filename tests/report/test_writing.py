@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import hashlib
 import json
+import shutil
 import signal
 from pathlib import Path
 
@@ -118,8 +119,8 @@ def test_an_interrupt_while_clearing_up_comes_after_it(
         signal.raise_signal(number)
         real(path, **more)
 
-    real, before = writing.shutil.rmtree, signal.signal(number, end)
-    monkeypatch.setattr(writing.shutil, "rmtree", interrupted)
+    real, before = shutil.rmtree, signal.signal(number, end)
+    monkeypatch.setattr(shutil, "rmtree", interrupted)
     try:
         with pytest.raises(Ended):
             write_run(Report.of(review), tmp_path / "out")
