@@ -8,7 +8,9 @@ import hashlib
 import json
 import os
 import shutil
+import signal
 import tempfile
+import threading
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -99,23 +101,14 @@ def write_run(
             written = {name: _write(aside / name, pieces) for name, pieces in _contents(report, flags_as, pdf)}
             run = run_json(report.review, command=command, began=began, options=options or {}, written=written)
             _write(aside / RUN_FILE, [as_json(run)])
-            _move(aside, out, [*written, RUN_FILE])
+            with undisturbed():
+                _move(aside, out, [*written, RUN_FILE])
         finally:
-            try:
-                clear(aside)
-            finally:
+            with undisturbed():
+                shutil.rmtree(aside, ignore_errors=True)
                 if fresh and not any(out.iterdir()):
                     out.rmdir()
     return out
-
-
-def clear(aside: Path) -> None:
-    """Take a folder away, whole, even where an interrupt comes meanwhile."""
-    try:
-        shutil.rmtree(aside, ignore_errors=True)
-    except BaseException:
-        shutil.rmtree(aside, ignore_errors=True)
-        raise
 
 
 def check_destination(out: Path, folder: Path | None = None) -> None:
@@ -228,6 +221,27 @@ def _umask() -> int:
     mask = os.umask(0)
     os.umask(mask)
     return mask
+
+
+@contextmanager
+def undisturbed() -> Iterator[None]:
+    """Hold back Ctrl-C, and a wish to end that the process has a handler for, until the body is done.
+
+    Files of two runs must not be left among each other. Only the main thread is ever interrupted.
+    """
+    held: list[int] = []
+    before = {}
+    if threading.current_thread() is threading.main_thread():
+        for number in (signal.SIGINT, signal.SIGTERM):
+            if callable(signal.getsignal(number)):  # else it is ignored, or ends the process at once
+                before[number] = signal.signal(number, lambda number, _: held.append(number))
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+        for one in dict.fromkeys(held):
+            signal.raise_signal(one)
 
 
 @contextmanager
