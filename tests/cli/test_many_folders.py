@@ -241,7 +241,7 @@ def test_folders_of_one_name_have_reports_of_their_own(several: Path) -> None:
 
 HOSTILE = (
     "javascript:alert(1)", "<img src=x onerror=alert(1)>", '"><script>x', "=1+1", "::error::x", "a\nb", "c\x1b[31md",
-    "..e", "%2e%2e", "#f?g&h", "ünïcode ⟵",
+    "e..", "%2e%2e", "#f?g&h", "ünïcode ⟵",
 )  # fmt: skip
 
 

@@ -21,7 +21,7 @@ HOUR = 3600.0
 
 def measured(name: str, project: Project | None = None, **tables: list[dict[str, str]]):
     project = project or Project(time_zone="UTC", lab_time_zone="UTC")
-    found, *_ = Evidence(tables_from_text(tables, project), project, EMPTY).measure(MEASURES[name])
+    (found,) = Evidence(tables_from_text(tables, project), project, EMPTY).measure(MEASURES[name])
     return found
 
 
@@ -135,26 +135,3 @@ def test_places_do_not_depend_on_the_order_of_rows():
     forward, backward = places_by_then(uses), places_by_then(uses[::-1])
     assert forward == backward[::-1]
     assert [one.last for one in forward] == [-1, 1, 2]
-
-
-@pytest.mark.parametrize(
-    ("probe", "probes", "wanted"),
-    [
-        ("", ["P1"], ("the probe that it was drawn from", "samples", "probe_id")),
-        ("P2", ["P1"], ("the probe that it names", "samples", "probe_id")),
-        ("P1", [], ("the probe that it was drawn from", "probes", "*")),
-        ("P1", ["P1"], None),
-    ],
-)
-def test_a_sample_that_meets_no_probe_lacks_what_the_probe_would_show(probe, probes, wanted):
-    """Else whatever is wrong with the probe would never reach the sample, and its results would look usable."""
-    project = Project(time_zone="UTC", lab_time_zone="UTC")
-    rows = {"samples": [{"sample_id": "A", "kind": "primary", "matrix": "soil_gas", "probe_id": probe}]}
-    if probes:
-        rows["probes"] = [{"probe_id": one, "location_id": "L", "kind": "driven"} for one in probes]
-    *_, found = Evidence(tables_from_text(rows, project), project, EMPTY).measure(MEASURES["equilibration"])
-    assert found.concerned.tolist() == [wanted is not None]
-    if wanted:
-        want = found.wants[int(found.want[0])]
-        assert (want.phrase, *want.places[0]) == wanted
-        assert found.samples.target.tolist() == [0]

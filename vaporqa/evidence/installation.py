@@ -10,17 +10,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vaporqa.evidence.asked import Asked
-from vaporqa.evidence.cells import NO_ROW, Known, Moment, moments, numbers, take_words, words
-from vaporqa.evidence.drawing import (
-    US_PER_S,
-    difference,
-    labels,
-    nothing,
-    own_sample,
-    purge_begun,
-    soil_gas_of_rows,
-    soil_gas_rows,
-)
+from vaporqa.evidence.cells import Known, Moment, moments, numbers, words
+from vaporqa.evidence.drawing import US_PER_S, difference, labels, nothing, purge_begun, soil_gas_of_rows
 from vaporqa.evidence.judged import Amounts, Facts, Labels, Measured, Stamps, Want
 from vaporqa.quantities.units import parse_unit
 from vaporqa.tables.values import Table, Texts
@@ -66,40 +57,7 @@ def ways_of(kind: str, method: str, pilot: str) -> tuple[tuple[str, ...], int]:
     return (*pushed, "augered", "drilled"), 1 if kind else 0
 
 
-def equilibration(ev: Evidence) -> tuple[Measured, ...]:
-    """The wait at each probe, and the samples of which no form says at which probe they were drawn."""
-    return (_waits(ev), _of_no_probe(ev))
-
-
-def _of_no_probe(ev: Evidence) -> Measured:
-    """One entry a soil-gas sample, passive samplers apart, that meets no probe which gas is drawn from.
-
-    Each is unproven: what is wrong with a probe would otherwise never reach the sample that was drawn from it.
-    """
-    rows, number = soil_gas_rows(ev)
-    probe = ev.samples.probe[number]
-    met = ev.probe_ids.rows_of(probe) != NO_ROW
-    kind, _ = take_words(*words(ev.tables.get("probes"), "kind"), ev.probe_ids.rows_of(probe))
-    drawn = kind != "passive"
-    asked = Asked(rows, ~ev.samples.passive[number] & ~(met & drawn))
-    asked.need(np.full(len(rows), "probes" in ev.tables), "the probe that it was drawn from", ("probes", "*"))
-    asked.need(met | (probe < 0), "the probe that it names", ("samples", "probe_id"))
-    asked.need(met, "the probe that it was drawn from", ("samples", "probe_id"))
-    asked.need(drawn, "a probe that gas can be drawn from, other than a passive one,", ("probes", "kind"))
-    ids = np.array([*ev.sample_ids.names, ""], dtype=object)
-    empty = np.full(len(rows), "", object)
-    never = Stamps(np.zeros(len(rows), np.int64), np.zeros(len(rows), bool))
-    facts: Facts = {
-        "ground": Labels(np.full(len(rows), "the ground", object)), "sample": Labels(ids[number]), "way": Labels(empty),
-        "installed": never, "begun": never, "by": Labels(empty),
-    }  # fmt: skip
-    return asked.measured(
-        np.full(len(rows), np.nan), facts=facts, samples=own_sample(number), table="samples",
-        cases={"way": empty, "equilibration": empty},
-    )  # fmt: skip
-
-
-def _waits(ev: Evidence) -> Measured:
+def equilibration(ev: Evidence) -> Measured:
     """Seconds from the installation to the purge (else the start) of each soil-gas sample; one entry a sample.
 
     A date without a time leaves a shortest and a longest wait; a hole of which too little is written down leaves
@@ -126,7 +84,6 @@ def _waits(ev: Evidence) -> Measured:
     shortest = (begun.low - installed.high) / US_PER_S
     ids = np.array([*ev.sample_ids.names, ""], dtype=object)
     facts: Facts = {
-        "ground": Labels(("the ground at " + table.keys[row].astype(object)).astype(object)),
         "sample": Labels(ids[sample]),
         "way": Labels(labels([_WAY_NAMES[ways[0]] for ways, _ in found])),
         "installed": Stamps(installed.low, installed.date_only),

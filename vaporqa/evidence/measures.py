@@ -127,7 +127,7 @@ _ALL = (
     ),
     MeasureSpec(
         "equilibration", "probes", "duration", "time from the installation to the purge or start of a sample",
-        installation.equilibration, ("ground", "sample", "way", "installed", "begun", "by"), ("way",),
+        installation.equilibration, ("sample", "way", "installed", "begun", "by"), ("way",),
     ),
     MeasureSpec(
         "intake_depth", "probes", "length", "depth of the sand pack, else of the open interval",

@@ -7,6 +7,7 @@ import dataclasses
 import io
 import json
 import math
+import shutil
 import tempfile
 from collections.abc import Iterable, Sequence
 from pathlib import Path
@@ -18,7 +19,7 @@ from vaporqa.programme import Member, PooledDuplicates, PooledGroup, Programme
 from vaporqa.report.machine import as_json
 from vaporqa.report.programme_page import programme_page
 from vaporqa.report.wording import defused, plain_number
-from vaporqa.report.writing import clear, told
+from vaporqa.report.writing import told, undisturbed
 
 #: Version of the shape of programme.json.
 FORMAT = 1
@@ -99,10 +100,12 @@ def write_programme(programme: Programme, out: Path) -> None:
         try:
             for name, content in contents.items():
                 (aside / name).write_bytes(content)
-            for name in contents:
-                (aside / name).replace(out / name)
+            with undisturbed():
+                for name in contents:
+                    (aside / name).replace(out / name)
         finally:
-            clear(aside)
+            with undisturbed():
+                shutil.rmtree(aside, ignore_errors=True)
 
 
 FOLDER_COLUMNS = (

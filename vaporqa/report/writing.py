@@ -98,25 +98,14 @@ def write_run(
             written = {name: _write(aside / name, pieces) for name, pieces in _contents(report, flags_as, pdf)}
             run = run_json(report.review, command=command, began=began, options=options or {}, written=written)
             _write(aside / RUN_FILE, [as_json(run)])
-            with _undisturbed():
+            with undisturbed():
                 _move(aside, out, [*written, RUN_FILE])
         finally:
-            with _undisturbed():
-                try:
-                    clear(aside)
-                finally:
-                    if fresh and not any(out.iterdir()):
-                        out.rmdir()
+            with undisturbed():
+                shutil.rmtree(aside, ignore_errors=True)
+                if fresh and not any(out.iterdir()):
+                    out.rmdir()
     return out
-
-
-def clear(aside: Path) -> None:
-    """Take a folder away, whole, even where an interrupt comes meanwhile."""
-    try:
-        shutil.rmtree(aside, ignore_errors=True)
-    except BaseException:
-        shutil.rmtree(aside, ignore_errors=True)
-        raise
 
 
 def check_destination(out: Path, folder: Path | None = None) -> None:
@@ -242,20 +231,24 @@ def _umask() -> int:
 
 
 @contextmanager
-def _undisturbed() -> Iterator[None]:
-    """Hold Ctrl-C back until the body is done: files of two runs must not be left among each other."""
-    before = signal.getsignal(signal.SIGINT)
-    if threading.current_thread() is not threading.main_thread() or before is None:
-        yield  # only the main thread is ever interrupted, and a handler from outside Python cannot be put back
-        return
+def undisturbed() -> Iterator[None]:
+    """Hold back Ctrl-C, and a wish to end that the process has a handler for, until the body is done.
+
+    Files of two runs must not be left among each other. Only the main thread is ever interrupted.
+    """
     held: list[int] = []
-    signal.signal(signal.SIGINT, lambda number, _: held.append(number))
+    before = {}
+    if threading.current_thread() is threading.main_thread():
+        for number in (signal.SIGINT, signal.SIGTERM):
+            if callable(signal.getsignal(number)):  # else it is ignored, or ends the process at once
+                before[number] = signal.signal(number, lambda number, _: held.append(number))
     try:
         yield
     finally:
-        signal.signal(signal.SIGINT, before)
-        if held:
-            signal.raise_signal(signal.SIGINT)
+        for number, handler in before.items():
+            signal.signal(number, handler)
+        for one in dict.fromkeys(held):
+            signal.raise_signal(one)
 
 
 @contextmanager
