@@ -13,7 +13,6 @@ import pytest
 from made_reviews import made_review, write_folder
 
 from vaporqa.errors import OutputError
-from vaporqa.report import writing
 from vaporqa.report.writing import Report, write_run
 from vaporqa.review.values import Review
 
