@@ -253,7 +253,7 @@ def _rulebook(
             extra=[Path(one) for one in project.rules],
             profiles=profiles,
             folder=home,
-            further=[Path(one) for one in rules],
+            further=[Path(one).resolve() for one in rules],
             stated=project.document,
         )
 
@@ -360,7 +360,7 @@ def compare(folder: str | Path, *, against: str | Sequence[str], rules: Sequence
     other = (against,) if isinstance(against, str) else tuple(against)
     books = [
         load_rulebook(extra=extra, profiles=project.profiles, folder=home, stated=project.document),
-        load_rulebook(extra=extra, profiles=other, folder=home, further=[Path(one) for one in rules]),
+        load_rulebook(extra=extra, profiles=other, folder=home, further=[Path(one).resolve() for one in rules]),
     ]
     judgements = load_judgements(home)
     tables = _with_file(read_folder(home, project), judgements)

@@ -206,3 +206,10 @@ def test_a_profile_that_project_yaml_misspells_is_told_with_its_place(tmp_path, 
     said = capsys.readouterr().err
     assert "project.yaml:4:21: there is no profile 'hawai'; did you mean 'hawaii'?" in said
     assert "vaporqa: there is no profile 'michigen'; did you mean 'michigan'?" in said
+
+
+def test_a_folder_whose_name_steers_a_terminal_is_named_without_its_controls(tmp_path, capsys):
+    assert cli.run(["check", str(tmp_path / "c\x1b[31md")]) == 2
+    said = capsys.readouterr().err
+    assert "\x1b" not in said
+    assert "c\\x1b[31md" in said

@@ -69,6 +69,15 @@ def test_a_result_that_was_forged_with_its_sum_is_found_by_the_second_run(writte
     assert f"flags/results.csv:{line}: was '" in capsys.readouterr().out
 
 
+def test_rules_named_from_here_are_found_again(tmp_path, monkeypatch):
+    shutil.copytree(SAMPLE, tmp_path / "project")
+    (tmp_path / "own.yaml").write_text("format: 1\nprofile: own\nabout: Ours.\nchoose: {compare: rounded}\n")
+    monkeypatch.chdir(tmp_path)
+    assert run(["check", "project", "--out", "run", "--rules", "own.yaml", "--profile", "own"]) == 0
+    monkeypatch.chdir(tmp_path.parent)
+    assert run(["verify", str(tmp_path / "run")]) == 0
+
+
 def test_a_rule_file_of_the_project_that_changed_is_named(tmp_path, capsys):
     shutil.copytree(SAMPLE, tmp_path / "project")
     own = tmp_path / "own.yaml"
