@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from vaporqa.errors import FolderError, OutputError, RulebookError, UsageError, VaporqaError
     from vaporqa.judging import Decision
-    from vaporqa.library import Checked, JudgedFinding, check, judge
+    from vaporqa.library import Checked, JudgedFinding, Planned, check, judge, plan
     from vaporqa.review.values import Review
 
 __version__ = "0.1.0"
@@ -25,6 +25,7 @@ __all__ = [
     "FolderError",
     "JudgedFinding",
     "OutputError",
+    "Planned",
     "Review",
     "RulebookError",
     "UsageError",
@@ -32,6 +33,7 @@ __all__ = [
     "__version__",
     "check",
     "judge",
+    "plan",
 ]
 
 _HOMES = {
@@ -40,12 +42,14 @@ _HOMES = {
     "FolderError": "vaporqa.errors",
     "JudgedFinding": "vaporqa.library",
     "OutputError": "vaporqa.errors",
+    "Planned": "vaporqa.library",
     "Review": "vaporqa.review.values",
     "RulebookError": "vaporqa.errors",
     "UsageError": "vaporqa.errors",
     "VaporqaError": "vaporqa.errors",
     "check": "vaporqa.library",
     "judge": "vaporqa.library",
+    "plan": "vaporqa.library",
 }
 
 

@@ -2,7 +2,7 @@
 
 Every expectation below was worked out by hand from the cells that are written here, with the arithmetic beside it.
 The folder is no part of `make.FOLDERS`: in mid-campaign most of what a review asks for is unproven, and the list of
-every flag would say nothing more than that. `tests/planning/test_tansy_hollow.py` holds its plan and its README.
+every flag would say nothing more than that. `test_tansy_hollow.py` holds its plan and its README.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ lab_time_zone: America/Chicago
 altitude: 5280 ft
 lab_altitude: 600 ft
 reference: {temperature: 25 degC, pressure: 1 atm}
-stage: 1
+stage: 2A
 """
 #: What the plan is asked for besides the folder.
 DAY, STROKE = "2026-10-14T10:00", "100 mL"

@@ -47,15 +47,16 @@ def listed_analytes(ev: Evidence) -> _Listed:
 
 
 def deadlines(ev: Evidence, draws: Sequence[Draw], book: LimitBook) -> Iterator[Item]:
-    """Deadlines of each sample, drawn or planned."""
+    """Deadlines of each sample, drawn or planned, of which no result is there yet."""
     rule = book.rule("holding-time")
     if rule is None:
         return
     listed = listed_analytes(ev)
     table = ev.tables.get("samples")
     added, preserved = moments(table, "surrogate_added_at"), moments(table, "preserved_at")
+    received = moments(table, "received_at")
     for draw in draws:
-        if draw.row < 0:
+        if draw.row < 0 or ev.results_of_samples(np.array([draw.sample])).size:
             continue
         probe = str(ev.probe_ids.names[draw.probe]) if draw.probe >= 0 else ""
         if not draw.container or not draw.medium:
@@ -65,7 +66,9 @@ def deadlines(ev: Evidence, draws: Sequence[Draw], book: LimitBook) -> Iterator[
             continue
         clock = _Clock(draw.ended or draw.start, when_of(added, draw.row), when_of(preserved, draw.row), draw.drawn)
         case = {"medium": draw.medium, "container": draw.container, "preserved": draw.preserved}
-        yield from _of_case(Item(probe, "", draw.key), case, clock, listed, rule, book)
+        for item in _of_case(Item(probe, "", draw.key), case, clock, listed, rule, book):
+            if item.name != "latest_receipt" or not received.known[draw.row]:
+                yield item
 
 
 def deadlines_by_container(ev: Evidence, start: When | None, book: LimitBook) -> Iterator[Item]:

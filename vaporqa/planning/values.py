@@ -180,10 +180,10 @@ class Wishes:
 
 #: Every name of an item, in the order in which a plan shows them.
 ITEMS = (
-    "services_cleared", "stop", "clean_before", "tubing_to_cut", "tubing_part", "tip_part", "void_part", "pack_part", "seal_part", "train_part", "bulb_part",
-    "dead_volume", "purge_least", "purge_most", "purge_flow", "purge_time_least", "purge_time_most", "strokes_least",
-    "strokes_most", "stroke_interval", "height_above_water", "water_seen", "wait", "earliest_purge",
-    "earliest_sample", "rain_hold", "sampling_flow", "vacuum_expected", "vacuum_start_least", "close_from", "close_at",
-    "fill_time_from", "fill_time_to", "preserve_by", "latest_receipt", "latest_analysis", "duplicates_due",
-    "equipment_blanks_due", "trip_blanks_due",
+    "services_cleared", "stop", "clean_before", "tubing_to_cut", "tubing_part", "tip_part", "void_part",
+    "pack_part", "seal_part", "train_part", "bulb_part", "dead_volume", "purge_least", "purge_most", "purge_flow",
+    "purge_time_least", "purge_time_most", "strokes_least", "strokes_most", "stroke_interval", "height_above_water",
+    "water_seen", "wait", "earliest_purge", "earliest_sample", "rain_hold", "sampling_flow", "vacuum_expected",
+    "vacuum_start_least", "close_from", "close_at", "fill_time_from", "fill_time_to", "preserve_by",
+    "latest_receipt", "latest_analysis", "duplicates_due", "equipment_blanks_due", "trip_blanks_due",
 )  # fmt: skip
