@@ -45,11 +45,15 @@ def duplicates(ev: Evidence, draws: Sequence[Draw], order: Ordered, book: LimitB
             continue
         count, index = due(rule, served)
         rest = max(count - found, 0)
-        note = f"for {served} primary samples; {found} listed, {rest} still to plan"
+        note = f"for {served} primary {_samples(served)}; {found} listed, {rest} still to plan"
         if rest:
             note += f": {_where(order.steps)}"
         yield Item("", "duplicates_due", name or _ALL, value=float(count), basis=(Basis(rule.id, rule.limits[index]),),
                    note=note)  # fmt: skip
+
+
+def _samples(count: int) -> str:
+    return "sample" if count == 1 else "samples"
 
 
 def _where(steps: Sequence[Step]) -> str:
@@ -82,7 +86,7 @@ def equipment_blanks(ev: Evidence, draws: Sequence[Draw], order: Ordered, book: 
         made = logged.get(day, 0) if day is not None else 0
         name = str(_EPOCH + timedelta(days=day)) if day is not None else "each day of sampling"
         rest = max(count - made, 0)
-        note = f"for {served[day]} samples; {made} logged, {rest} still to take"
+        note = f"for {served[day]} {_samples(served[day])}; {made} logged, {rest} still to take"
         if rest:
             note += f": {_after_which(order.steps)}"
         yield Item("", "equipment_blanks_due", name, value=float(count), basis=(Basis(rule.id, rule.limits[index]),),

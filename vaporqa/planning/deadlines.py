@@ -20,7 +20,7 @@ from vaporqa.tables.values import Bool, Texts
 _US_PER_DAY = 86_400_000_000
 _US = 1_000_000
 _SECONDS_PER_DAY = 86_400
-_START = "the planned time of sampling"
+_START = "the planned time of sampling (started_at of samples, or --day)"
 _SURROGATE = "when the surrogate is added"
 
 
@@ -104,21 +104,21 @@ def _of_case(
         yield replace(item, name="latest_analysis", missing=phrase, lack=Lack.NO_NUMBER)
         return
     for limit, about in found:
-        yield from _of_limit(replace(item, note=about), limit, clock, rule, book)
+        yield from _of_limit(replace(item, about=about), limit, clock, rule, book)
     if case["container"] == "core_sampler":
         # The core goes on in a preserved vial, and the time of that vial counts from the same collection.
         vial = {"medium": case["medium"], "container": "vial", "preserved": "methanol"}
         for limit, about in limits_for(vial, listed, rule):
-            note = "; ".join(part for part in ("once in a preserved vial", about) if part)
-            yield from _of_limit(replace(item, note=note), limit, clock, rule, book)
+            whom = "; ".join(part for part in ("once in a preserved vial", about) if part)
+            yield from _of_limit(replace(item, about=whom), limit, clock, rule, book)
 
 
 def _of_limit(item: Item, limit: Limit, clock: _Clock, rule: Rule, book: LimitBook) -> Iterator[Item]:
     basis = Basis(rule.id, limit)
     to_preserve = limit.measure == "collection_to_preservation"
-    began, phrase = clock.collected, _START
+    began, phrase, after = clock.collected, _START, "the end of collection"
     if limit.measure == "surrogate_to_analysis":
-        began, phrase = clock.surrogate, _SURROGATE
+        began, phrase, after = clock.surrogate, _SURROGATE, "the surrogate is added"
     last = "preserve_by" if to_preserve else "latest_analysis"
     if to_preserve and clock.preserved is not None:
         return
@@ -129,8 +129,7 @@ def _of_limit(item: Item, limit: Limit, clock: _Clock, rule: Rule, book: LimitBo
     wanted.append((last, 1.0, (basis,)))
     for name, share, bases in wanted:
         if began is None:
-            note = f"{limit.number * share:g} {limit.unit} after {phrase.removeprefix('when ')}"
-            note = "; ".join(part for part in (note, item.note) if part)
+            note = f"{limit.number * share:g} {limit.unit} after {after}"
             yield replace(item, name=name, basis=bases, missing=phrase, lack=Lack.NOT_RECORDED, note=note)
         else:
             yield replace(item, name=name, basis=bases, when=latest(limit, began, share), safe=Safe.DOWN)

@@ -171,15 +171,13 @@ def expected_vacua(
     *, sent: bool,
 ) -> Iterator[Item]:  # fmt: skip
     """What a gauge shows on a canister as it was sent, and the least that proves it evacuated, at a barometer (kPa)."""
-    note = source
-    if source and not sent:
-        note += "; a canister that was sent empty"
+    note = f"{source}; {'as the laboratory sent it' if sent else 'a canister that was sent empty'}" if source else ""
     yield Item(probe, "vacuum_expected", of, value=_inhg(pressure - left), unit="inHg", missing=missing, lack=lack,
                note=note)  # fmt: skip
     if evacuated is not None:
         allowed = float(sea_level_vacuum(evacuated.limit.value))
         yield Item(probe, "vacuum_start_least", of, value=_inhg(pressure - allowed), unit="inHg", basis=(evacuated,),
-                   missing=missing, lack=lack, note=source, safe=Safe.UP,
+                   missing=missing, lack=lack, note=note, safe=Safe.UP,
                    against=not missing and left > allowed * (1 + 1e-9))  # fmt: skip
 
 

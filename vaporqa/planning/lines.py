@@ -90,7 +90,7 @@ def purges(
 ) -> Iterator[Item]:
     """Dead volume and purge of each probe that is still to be sampled; several where its samples differ in it."""
     dead = dead_volumes(probes, cut.length)
-    todo = [draw for draw in draws if draw.soil_gas and not draw.drawn and draw.probe >= 0]
+    todo = [draw for draw in draws if draw.soil_gas and not draw.drawn and draw.container != "passive_sampler"]
     # A duplicate drawn beside its parent through one line is swept with it.
     todo = [draw for draw in todo if draw.kind != "field_duplicate" or _alone(draw, todo)]
     row = ev.probe_ids.rows_of(np.array([draw.probe for draw in todo], np.int64))
@@ -118,6 +118,12 @@ def purges(
             lacking = (line.wants[want].phrase, lack_of(bool(line.hard[first]))) if want >= 0 else ("", Lack.NOTHING)
             own = flow.take(np.array([first])), stroke.take(np.array([first]))
             yield from _purge(probe, of, probe_row, dead, cut, swept, first, lacking, book, wishes, own)
+    for index, draw in enumerate(todo):
+        if row[index] < 0:
+            missing = (
+                "the probe that it is to be drawn from" if draw.probe == -1 else "one row of the probe that it names"
+            )
+            yield Item("", "dead_volume", draw.key, unit="mL", missing=missing, lack=Lack.NOT_RECORDED)
 
 
 def _alone(draw: Draw, todo: Sequence[Draw]) -> bool:

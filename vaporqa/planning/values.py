@@ -36,7 +36,6 @@ class Lack(StrEnum):
     UNREADABLE = "unreadable"
     CONTRADICTS = "contradicts"
     NO_NUMBER = "no number"  # the rules in force have none for this case
-    LEFT_OUT = "left out"  # the rule is not in force here
 
 
 class Safe(StrEnum):
@@ -67,6 +66,8 @@ class Item:
         What is missing, as a phrase ("the tubing length"), and in what way.
     note : str
         A phrase on how the number is meant ("tip volume 0 taken for granted").
+    about : str
+        The analytes, or the state of the sample, that a deadline holds for; empty for all.
     safe : Safe
     against : bool
         What is recorded already goes against the limit.
@@ -83,6 +84,7 @@ class Item:
     missing: str = ""
     lack: Lack = Lack.NOTHING
     note: str = ""
+    about: str = ""
     safe: Safe = Safe.NEAREST
     against: bool = False
 

@@ -21,6 +21,7 @@ from vaporqa.tables.values import EMPTY, Bool, Table
 
 _US = 1_000_000
 _WHEN_INSTALLED = "when the probe was installed"
+_UNDER_WATER = "no soil gas comes in under water: a shallower interval, or none here"
 _LONG = "days to weeks, until its field readings are stable"
 
 
@@ -135,8 +136,9 @@ def water(ev: Evidence, probes: Table, draws: Sequence[Draw], book: LimitBook) -
                     yield Item(probe, "height_above_water", basis=(above,), missing=phrase, lack=lack)
                 continue
             against = not keeps_limit(above.limit, np.array([value]))[0]
+            note = _UNDER_WATER if against else ""
             yield Item(probe, "height_above_water", value=float(unit.from_canonical(value)), unit=above.limit.unit,
-                       basis=(above,), against=against)  # fmt: skip
+                       basis=(above,), against=against, note=note)  # fmt: skip
     table = ev.tables.get("samples")
     if table is None:
         return

@@ -32,7 +32,7 @@ def plan_csv(plan: Plan) -> bytes:
             "; ".join(dict.fromkeys(str(basis.limit.source) for basis in item.basis)),
             "; ".join(basis.limit.backing.value for basis in item.basis),
             "; ".join(basis.limit.profile for basis in item.basis),
-            missing_text(item) if item.missing else "", item.note,
+            missing_text(item) if item.missing else "", "; ".join(part for part in (item.about, item.note) if part),
         )  # fmt: skip
         writer.writerow([defused(cell) for cell in cells])
     return out.getvalue().encode("utf-8", "backslashreplace")

@@ -11,23 +11,24 @@ from vaporqa.report.plan_wording import (
     AT_EVERY_PROBE,
     CLEARANCE,
     ON_THE_DAY,
-    PARTS,
-    TITLES,
     WARNINGS,
+    WHOLE_DAY,
     PlanWords,
     already_against,
     basis_text,
     heading,
+    limit_text,
     limits_used,
     order_words,
     standing_limits,
+    stops,
     without_clearance,
 )
 from vaporqa.report.sentences import Sentences
 from vaporqa.report.terminal import no_command, styled, wrapped
-from vaporqa.report.wording import figure, visible
+from vaporqa.report.wording import visible
 
-_COLUMN = 27
+_COLUMN = 23
 _AGAINST = "✕"
 
 
@@ -47,12 +48,13 @@ def plan_text(plan: Plan, *, colour: bool = False, out: Path | None = None) -> s
     lines += _order(plan)
     for state in plan.probes:
         items = plan.of(state.probe)
-        if items:
+        if words.lines(items):
             lines += ["", f"{visible(state.probe, 60)}  ({heading(state)})"]
-            lines += _items(items, words, colour=colour)
+            lines += _lines(items, words, colour=colour)
     day = plan.of("")
-    if day:
-        lines += ["", "The whole day", *_items(day, words, colour=colour)]
+    if words.lines(day):
+        lines += ["", "The whole day", *_lines(day, words, colour=colour)]
+    lines += _deadlines(words)
     lines += ["", "At every probe", *_standing(plan, AT_EVERY_PROBE)]
     against = already_against(plan, sentences)
     if against:
@@ -63,7 +65,7 @@ def plan_text(plan: Plan, *, colour: bool = False, out: Path | None = None) -> s
     for basis in limits_used(plan.items):
         limit = basis.limit
         by = "" if limit.profile == "baseline" else f", set by {limit.profile}"
-        said = f"{basis.rule}.{limit.name}: {limit.written} ({limit.backing.value}{by}). {limit.source}"
+        said = f"{basis.rule}.{limit.name}: {limit_text(limit)} ({limit.backing.value}{by}). {limit.source}"
         lines += wrapped(visible(said, 600), "  ", "      ")
     lines += [""]
     if out is not None:
@@ -108,36 +110,30 @@ def _order(plan: Plan) -> Iterator[str]:
     yield "Order of the stops"
     for line in order_words(plan):
         yield from wrapped(line, "  ")
-    for number, step in enumerate(plan.steps, start=1):
-        known = "nothing known" if step.highest != step.highest else (
-            f"highest so far {figure(step.highest)} ug/m3" if step.highest else "nothing found so far")  # fmt: skip
-        first = [f"clean {visible(piece, 40)} (from {visible(place, 40)})" for piece, place in step.clean]
-        first += [
-            f"clean {visible(piece, 40)} (from {visible(place, 40)}; no record shows whether it was)"
-            for piece, place in step.unsure
-        ]
-        if step.after:
-            first.append(f"its tip still stands at {visible(step.after, 40)}")
-        told = f"{number}. {visible(step.probe, 60)} ({known})" + (f": first {'; '.join(first)}" if first else "")
-        yield from wrapped(told, "  ", "     ")
+    for number, stop in enumerate(stops(plan), start=1):
+        told = f"{number}. {visible(stop.step.probe, 60)} ({stop.known})"
+        yield from wrapped(f"{told}: first {'; '.join(stop.first)}" if stop.first else told, "  ", "     ")
 
 
-def _items(items: tuple[Item, ...], words: PlanWords, *, colour: bool) -> Iterator[str]:
-    parts = [item for item in items if item.name in PARTS]
-    for item in items:
-        if item.name in PARTS or item.name in ("stop", "clean_before"):
-            continue
-        said = words.said(item)
-        text = said.text
-        mine = [part for part in parts if part.of in ("", item.of)] if item.name == "dead_volume" else []
-        if mine:
-            shares = " + ".join(f"{TITLES[part.name]} {words.text(part)}" for part in mine)
-            text += f" ({'known of it: ' if item.missing else ''}{shares})"
-        of = f"{visible(item.of, 40)}: " if item.of else ""
-        tail = " ".join(
-            part for part in (f"({said.note})" if said.note else "", f"[{said.basis}]" if said.basis else "")
-        )
-        mark = f"{_AGAINST} " if item.against else ""
-        title = f"  {said.title:<{_COLUMN - 3}} "
-        lines = wrapped(f"{mark}{of}{text} {tail}".rstrip(), title, " " * _COLUMN)
-        yield from (styled(line, "caution", colour=colour) if item.against else line for line in lines)
+def _lines(items: tuple[Item, ...], words: PlanWords, *, colour: bool) -> Iterator[str]:
+    for line in words.lines(items):
+        mark = f"{_AGAINST} " if line.against else ""
+        of = f"{line.of}: " if line.of else ""
+        made_of = f" ({line.made_of})" if line.made_of else ""
+        note = f" ({line.note})" if line.note else ""
+        basis = f" [{line.basis}]" if line.basis else ""
+        told = f"{mark}{of}{line.text}{made_of}{note}{basis}"
+        for part in wrapped(told, f"  {line.title:<{_COLUMN - 3}} ", " " * _COLUMN):
+            yield styled(part, "caution", colour=colour) if line.against else part
+
+
+def _deadlines(words: PlanWords) -> Iterator[str]:
+    found = words.deadlines()
+    if not found:
+        return
+    yield from ("", "To the laboratory")
+    yield from wrapped(WHOLE_DAY, "  ")
+    for one in found:
+        about = "; ".join(part for part in (one.container, one.analytes) if part)
+        told = f"{', '.join(one.samples)}{f' ({about})' if about else ''}: {one.text}"
+        yield from wrapped(f"{told} [{one.basis}]" if one.basis else told, "  ", "    ")

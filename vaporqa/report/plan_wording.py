@@ -7,30 +7,52 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from vaporqa.criteria import Backing
+from vaporqa.criteria import Backing, Limit, Sense
 from vaporqa.outcomes import Outcome
-from vaporqa.planning import Basis, Item, Lack, Plan, ProbeState, Safe, When
+from vaporqa.planning import Basis, Item, Lack, Plan, ProbeState, Safe, Step, When
 from vaporqa.report.sentences import Sentences
 from vaporqa.report.wording import Clock, figure, visible
 
-TITLES = {
-    "services_cleared": "Buried services cleared", "stop": "Stop of the day", "clean_before": "To be cleaned before it",
-    "tubing_to_cut": "Tubing to cut, at least", "tubing_part": "tubing", "tip_part": "tip",
-    "void_part": "void of the retraction", "pack_part": "sand pack", "seal_part": "dry seal", "train_part": "train",
-    "bulb_part": "glass bulb", "dead_volume": "Dead volume", "purge_least": "Purge, at least",
-    "purge_most": "Purge, at most", "purge_flow": "Flow of the purge", "purge_time_least": "Purge time, at least",
-    "purge_time_most": "Purge time, at most", "strokes_least": "By hand, at least", "strokes_most": "By hand, at most",
-    "stroke_interval": "One stroke in, at least", "height_above_water": "Open interval above water",
-    "water_seen": "Water was seen", "wait": "Wait after installation", "earliest_purge": "Earliest purge",
-    "earliest_sample": "Earliest sample", "rain_hold": "Rain hold until", "sampling_flow": "Flow of the sample",
-    "vacuum_expected": "Start vacuum to expect", "vacuum_start_least": "Start vacuum, at least",
-    "close_from": "Close from a vacuum of", "close_at": "Close, at the latest, at",
-    "fill_time_from": "Filled for closing after", "fill_time_to": "Full after",
-    "preserve_by": "Preserve by", "latest_receipt": "At the laboratory by", "latest_analysis": "Analysed by",
-    "duplicates_due": "Duplicates", "equipment_blanks_due": "Equipment blanks",
-    "trip_blanks_due": "Trip or field blanks",
+#: Lines of a plan: what they are called, and the items that stand in one, those of one sample together.
+LINES = (
+    ("Buried services", ("services_cleared",)),
+    ("Tubing to cut", ("tubing_to_cut",)),
+    ("Dead volume", ("dead_volume",)),
+    ("Purge", ("purge_least", "purge_most")),
+    ("Purge by pump", ("purge_flow", "purge_time_least", "purge_time_most")),
+    ("Purge by hand", ("strokes_least", "strokes_most", "stroke_interval")),
+    ("Above the water", ("height_above_water",)),
+    ("Water", ("water_seen",)),
+    ("After installation", ("wait", "earliest_purge", "earliest_sample")),
+    ("Rain", ("rain_hold",)),
+    ("Flow of the sample", ("sampling_flow",)),
+    ("Start vacuum", ("vacuum_expected", "vacuum_start_least")),
+    ("Vacuum to close at", ("close_from", "close_at")),
+    ("Time to fill", ("fill_time_from", "fill_time_to")),
+    ("Duplicates", ("duplicates_due",)),
+    ("Equipment blanks", ("equipment_blanks_due",)),
+    ("Trip or field blanks", ("trip_blanks_due",)),
+)
+#: What stands before a number in its line.
+_BEFORE = {
+    "services_cleared": "cleared ", "tubing_to_cut": "at least ", "purge_least": "at least ", "purge_most": "at most ",
+    "purge_flow": "at ", "purge_time_least": "at least ", "purge_time_most": "at most ", "strokes_least": "at least ",
+    "strokes_most": "at most ", "stroke_interval": "each in at least ", "water_seen": "seen in the ", "wait": "wait ",
+    "earliest_purge": "purge from ", "earliest_sample": "sample from ", "rain_hold": "wait until ",
+    "vacuum_expected": "expect ", "vacuum_start_least": "at least ", "close_from": "from ", "close_at": "to ",
+    "fill_time_from": "from ", "fill_time_to": "up to ",
 }  # fmt: skip
-PARTS = ("tubing_part", "tip_part", "void_part", "pack_part", "seal_part", "train_part", "bulb_part")
+#: And before what cannot be said.
+_LACKING = {"earliest_purge": "the hour ", "vacuum_expected": "it "}
+#: Said with the deadlines.
+WHOLE_DAY = "A date counts to the end of that day at the laboratory; a time is that of the field."
+#: The parts of a dead volume.
+PARTS = {
+    "tubing_part": "tubing", "tip_part": "tip", "void_part": "void of the retraction", "pack_part": "sand pack",
+    "seal_part": "dry seal", "train_part": "train", "bulb_part": "glass bulb",
+}  # fmt: skip
+#: Items of the road to the laboratory, and the verb of each.
+DEADLINES = {"preserve_by": "preserve by", "latest_receipt": "at the laboratory by", "latest_analysis": "analysed by"}
 #: Rules that say how each probe is tested and drawn; their limits stand on every plan.
 AT_EVERY_PROBE = (
     "shut-in-vacuum", "shut-in-hold", "shut-in-decay", "shut-in-order", "shroud-concentration", "leak-tracer-recovery",
@@ -49,14 +71,44 @@ ON_THE_DAY = (
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
-    """An item as a person reads it: what it is called, what is said, and the rules and limits it comes from."""
+class Line:
+    """One line of a plan.
 
-    item: Item
+    Attributes
+    ----------
+    title, of : str
+        What it is called, and the sample or group that it is about.
+    text : str
+        What is said.
+    made_of : str
+        The parts of a dead volume.
+    note : str
+    basis : str
+        Rules and limits behind it.
+    against, lacks : bool
+        It goes against a limit as things stand; something of it could not be worked out.
+    """
+
     title: str
+    of: str
+    text: str
+    made_of: str
+    note: str
+    basis: str
+    against: bool
+    lacks: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Deadline:
+    """Samples of one container that share their limits and dates: what must be done by when."""
+
+    samples: tuple[str, ...]
+    container: str
+    analytes: str
     text: str
     basis: str
-    note: str
+    lacks: bool
 
 
 class PlanWords:
@@ -68,18 +120,72 @@ class PlanWords:
         zones = {"field": project.time_zone, "laboratory": project.lab_time_zone or project.time_zone}
         self._clocks = {name: Clock(zone) for name, zone in zones.items()}
 
-    def said(self, item: Item) -> Said:
-        """Return an item in words."""
-        title = TITLES[item.name]
-        note = visible(item.note, 200)
-        return Said(item, title, self.text(item), "; ".join(basis_text(one) for one in item.basis), note)
+    def lines(self, items: Sequence[Item]) -> list[Line]:
+        """Return the items of a probe, or of the whole day, in lines; deadlines are apart."""
+        out = []
+        for title, names in LINES:
+            mine = [item for item in items if item.name in names]
+            for of in dict.fromkeys(item.of for item in mine):
+                here = [item for item in mine if item.of == of]
+                out.append(self._line(title, of, here, items))
+        return out
+
+    def _line(self, title: str, of: str, here: Sequence[Item], items: Sequence[Item]) -> Line:
+        # What cannot be said for one reason is said once.
+        pieces = dict.fromkeys(
+            self._piece(item)
+            for item in here
+        )  # fmt: skip
+        made_of = ""
+        if here[0].name == "dead_volume":
+            parts = [item for item in items if item.name in PARTS and item.of in ("", of)]
+            made_of = " + ".join(
+                f"{PARTS[part.name]} {self.text(part)}" + (f" ({part.note})" if part.note else "") for part in parts
+            )
+            made_of = f"known of it: {made_of}" if made_of and here[0].missing else made_of
+        return Line(
+            title=title, of=visible(of, 60), text=", ".join(pieces), made_of=made_of,
+            note="; ".join(dict.fromkeys(visible(item.note, 240) for item in here if item.note)),
+            basis="; ".join(dict.fromkeys(basis_text(basis) for item in here for basis in item.basis)),
+            against=any(item.against for item in here), lacks=any(item.missing for item in here),
+        )  # fmt: skip
+
+    def _piece(self, item: Item) -> str:
+        if item.missing:
+            return _LACKING.get(item.name, "") + self.text(item)
+        if item.word and item.name != "water_seen":
+            return self.text(item)
+        return _BEFORE.get(item.name, "") + self.text(item)
+
+    def deadlines(self) -> list[Deadline]:
+        """Return what must reach the laboratory by when: samples that share container, limits and dates together."""
+        by_limit: dict[tuple[str, str, str, str], list[Item]] = {}
+        for item in self.plan.items:
+            if item.name in DEADLINES:
+                limit = item.basis[-1].limit.name if item.basis else ""
+                by_limit.setdefault((item.probe, item.of, item.word, limit), []).append(item)
+        groups: dict[tuple[str, str, str, str, bool], list[str]] = {}
+        for (_, of, container, _), items in by_limit.items():
+            pieces = [
+                f"{DEADLINES[item.name].removesuffix(' by')} {item.note}" if item.missing and item.note
+                else "" if item.missing else f"{DEADLINES[item.name]} {self.text(item)}"
+                for item in items
+            ]  # fmt: skip
+            pieces += [self.text(item) for item in items if item.missing]
+            told = "; ".join(dict.fromkeys(piece for piece in pieces if piece))
+            about = "; ".join(dict.fromkeys(item.about for item in items if item.about))
+            bases = "; ".join(dict.fromkeys(basis_text(basis) for item in items for basis in item.basis))
+            key = (container.replace("_", " "), about, told, bases, any(item.missing for item in items))
+            groups.setdefault(key, []).append(visible(of, 60))
+        return [
+            Deadline(tuple(samples), container, visible(about, 300), text, bases, lacks)
+            for (container, about, text, bases, lacks), samples in groups.items()
+        ]
 
     def text(self, item: Item) -> str:
         """Return what an item says: a number, a time, a word, or what is missing for it."""
         if item.missing:
             return missing_text(item)
-        if item.name == "stop":
-            return f"{item.value:.0f}"
         parts = []
         if item.when is not None:
             parts.append(self.when(item.when))
@@ -92,8 +198,6 @@ class PlanWords:
 
     def when(self, when: When) -> str:
         """Return a time in the zone in which it is read."""
-        if when.date_only and when.zone == "laboratory":
-            return f"{_date(when.day)}, end of the laboratory's day"
         if when.date_only:
             return _date(when.day)
         return self._clocks[when.zone].written(when.low, False)
@@ -127,13 +231,15 @@ def _word(item: Item) -> str:
 def missing_text(item: Item) -> str:
     """Return why something could not be worked out."""
     phrase = item.missing
+    if item.name == "services_cleared":
+        return f"{phrase} {'cannot be read' if item.lack is Lack.UNREADABLE else 'is not recorded'}"
+    if phrase == "the dead volume":
+        return "cannot be said without the dead volume"
     return {
         Lack.UNREADABLE: f"cannot be said: {phrase} cannot be read",
         Lack.CONTRADICTS: f"cannot be said: it needs {phrase}, and what is recorded contradicts that",
         Lack.NO_NUMBER: f"cannot be said: the rules in force do not have {phrase}",
-        Lack.LEFT_OUT: f"cannot be said: the rule is not in force here, and it needs {phrase}",
-    }.get(item.lack, f"cannot be said: {phrase} is not recorded" if phrase != "the dead volume" else
-          "cannot be said without the dead volume")  # fmt: skip
+    }.get(item.lack, f"cannot be said: {phrase} is not recorded")
 
 
 def amount_text(item: Item) -> str:
@@ -187,7 +293,12 @@ def basis_text(basis: Basis) -> str:
     """Return a rule with its limit, and how the limit is founded where that is not in the issuing body's own text."""
     limit = basis.limit
     told = {Backing.VERIFIED: "", Backing.MEMORY: ", from memory", Backing.PRACTICE: ", common practice"}
-    return f"{basis.rule}: {limit.written}{told.get(limit.backing, f', {limit.backing.value}')}"
+    return f"{basis.rule}.{limit.name}: {limit_text(limit)}{told.get(limit.backing, f', {limit.backing.value}')}"
+
+
+def limit_text(limit: Limit) -> str:
+    """Return a limit as a person reads it; one in words says that it asks for them."""
+    return f"must be {limit.written}" if limit.sense is Sense.IS else limit.written
 
 
 def limits_used(items: Iterable[Item], more: Sequence[Basis] = ()) -> list[Basis]:
@@ -244,6 +355,36 @@ def already_against(plan: Plan, sentences: Sentences) -> list[str]:
         if name in tables and (broken or rule.check == "reading") and rule.id != "equipment-blank-frequency":
             wanted.append(index)
     return sentences.of(wanted)
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """One stop of the day in words: what is known of its ground, and what comes first there."""
+
+    step: Step
+    known: str
+    first: tuple[str, ...]
+
+
+def stops(plan: Plan) -> list[Stop]:
+    """Return the stops in their order."""
+    cleared = {state.probe for state in plan.probes if state.clearance == "recorded"}
+    return [_stop(step, cleared=step.probe in cleared) for step in plan.steps]
+
+
+def _stop(step: Step, *, cleared: bool) -> Stop:
+    known = "nothing known"
+    if not math.isnan(step.highest):
+        known = f"highest so far {figure(step.highest)} ug/m3" if step.highest else "nothing found so far"
+    first = [] if cleared else ["have buried services located and cleared, and record it"]
+    if step.after:
+        first.append(f"its tip still stands at {visible(step.after, 40)}")
+    first += [f"clean {visible(piece, 40)} (from {visible(place, 40)})" for piece, place in step.clean]
+    first += [
+        f"clean {visible(piece, 40)} (from {visible(place, 40)}; no record shows whether it was)"
+        for piece, place in step.unsure
+    ]
+    return Stop(step, known, tuple(first))
 
 
 def order_words(plan: Plan) -> list[str]:
