@@ -101,15 +101,36 @@ def _probes(folder: Folder) -> None:
     add(probe_id="TH-04", location_id="L-4", installed_at="2026-10-14T07:30", depth_top="5.2", depth_bottom="5.4",
         rod_length="6", tubing_length="7", tip_id="D-4", tip_use="dedicated", services_cleared_at=_CLEARED,
         **_DRIVEN)  # fmt: skip
-    add(probe_id="TH-05", location_id="L-5", depth_top="8.75", depth_bottom="9", rod_length="10",
-        tubing_length="9.5", retraction="3", tip_id="D-5", tip_use="dedicated", **{**_DRIVEN, "pilot_hole": ""})
+    add(
+        probe_id="TH-05",
+        location_id="L-5",
+        depth_top="8.75",
+        depth_bottom="9",
+        rod_length="10",
+        tubing_length="9.5",
+        retraction="3",
+        tip_id="D-5",
+        tip_use="dedicated",
+        **{**_DRIVEN, "pilot_hole": ""},
+    )
     add(probe_id="TH-06", location_id="L-6", kind="implant", install_method="hand_auger", pilot_hole="none",
         installed_at="2026-10-13T09:00", depth_top="5", depth_bottom="6", tubing_length="7",
         tubing_outer_diameter="0.25", bore_diameter="2.25", sand_pack_top="60", sand_pack_bottom="72",
         dry_seal_length="12", sand_pack_porosity="0.30", dry_seal_porosity="0.30", services_cleared_at=_CLEARED,
         **_LINE)  # fmt: skip
-    add(probe_id="TH-07", location_id="L-7", depth_top="5.33", depth_bottom="5.5", water_depth="5.4",
-        rod_length="6", retraction="2", tip_id="T-2", tip_use="reusable", services_cleared_at=_CLEARED, **_DRIVEN)
+    add(
+        probe_id="TH-07",
+        location_id="L-7",
+        depth_top="5.33",
+        depth_bottom="5.5",
+        water_depth="5.4",
+        rod_length="6",
+        retraction="2",
+        tip_id="T-2",
+        tip_use="reusable",
+        services_cleared_at=_CLEARED,
+        **_DRIVEN,
+    )
     add(probe_id="TH-08", location_id="L-8", kind="subslab", install_method="core_drill",
         installed_at="2026-10-14T08:00", tubing_length="2", tubing_material="ptfe",
         services_cleared_at="2026-10-14T09:00")  # fmt: skip

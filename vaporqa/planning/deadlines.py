@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -20,6 +21,11 @@ from vaporqa.tables.values import Bool, Texts
 _US_PER_DAY = 86_400_000_000
 _US = 1_000_000
 _SECONDS_PER_DAY = 86_400
+#: Classes of the shipped list whose names say too little.
+_CLASSES = {
+    "short_canister": "nitrogen compounds, bis(chloromethyl) ether", "fixed_gas": "fixed gases",
+    "volatile_organic": "volatile organics",
+}  # fmt: skip
 _START = "the planned time of sampling (started_at of samples, or --day)"
 _SURROGATE = "when the surrogate is added"
 
@@ -81,7 +87,7 @@ def deadlines_by_container(ev: Evidence, start: When | None, book: LimitBook) ->
     for container in dict.fromkeys(str(one) for one in found if one):
         case = {"medium": "gas", "container": container, "preserved": ""}
         clock = _Clock(start, None, None, drawn=False)
-        yield from _of_case(Item("", "", container), case, clock, listed, rule, book)
+        yield from _of_case(Item("", "", "any sample"), case, clock, listed, rule, book)
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +135,9 @@ def _of_limit(item: Item, limit: Limit, clock: _Clock, rule: Rule, book: LimitBo
     wanted.append((last, 1.0, (basis,)))
     for name, share, bases in wanted:
         if began is None:
-            note = f"{limit.number * share:g} {limit.unit} after {after}"
+            # A part of a day does not count: calendar days are whole.
+            number = math.floor(limit.number * share) if limit.unit == "d" else limit.number * share
+            note = f"{number:g} {limit.unit} after {after}"
             yield replace(item, name=name, basis=bases, missing=phrase, lack=Lack.NOT_RECORDED, note=note)
         else:
             yield replace(item, name=name, basis=bases, when=latest(limit, began, share), safe=Safe.DOWN)
@@ -187,8 +195,8 @@ def _whom(when: Mapping[str, Option], mine: Bool, listed: _Listed) -> str:
         return "all others"
     if "cas" in when:
         return ", ".join(names)
-    group = [str(one).replace("_", " ") for one in (told if isinstance(told, tuple) else (told,))]
-    return f"{' and '.join(group)} compounds"
+    group = [str(one) for one in (told if isinstance(told, tuple) else (told,))]
+    return ", ".join(_CLASSES.get(one, f"{one.replace('_', ' ')} compounds") for one in group)
 
 
 def _kept(when: Mapping[str, Option], case: Mapping[str, str]) -> str:

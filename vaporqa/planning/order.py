@@ -21,8 +21,8 @@ from vaporqa.tables.values import Table
 
 _MINUTE = 60_000_000
 _PLANNED = "plan"
-#: Equipment that stays where it is put, or is never used twice: it goes to no other place.
-_GOES_NOWHERE = ("tubing",)
+#: Equipment that makes the hole: it comes only to probes that are not put in yet.
+_FOR_THE_HOLE = ("tip", "rod", "auger")
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,10 +162,11 @@ def _cleanings(
     for number in order:
         row, when = row_of[number], at_stop[number]
         own = int(tip[row])
-        planned = [(piece, kind) for piece, kind in gear.items()]
+        driven = bool(installed.known[row])
+        planned = [(piece, kind) for piece, kind in gear.items() if not (driven and kind in _FOR_THE_HOLE)]
         if own >= 0 and tip_use[row] != "dedicated":
             reusable = True
-            if not installed.known[row]:
+            if not driven:
                 planned.append((own, "tip"))
         for piece, kind in planned:
             uses.append(
@@ -199,23 +200,24 @@ def _named(ev: Evidence, move: Move) -> tuple[str, str]:
 
 
 def _gear(ev: Evidence) -> dict[int, str]:
-    """Equipment above ground that the log knows and nobody retired, with its kind: it serves every stop to come."""
+    """Equipment that the log knows and nobody retired, with its kind: it serves every stop to come.
+
+    Tips that the probes table names are planned by it; tubing serves one place only.
+    """
     log = ev.tables.get("equipment_log")
     if log is None:
         return {}
     event, _ = words(log, "event")
     kind, _ = words(log, "equipment_kind")
     equipment = ev.equipment_ids.of("equipment_log", "equipment_id", log.rows)
-    tips = set()
     probes = ev.tables.get("probes")
-    if probes is not None:
-        tips = set(ev.equipment_ids.of("probes", "tip_id", probes.rows).tolist())
+    tips = set(ev.equipment_ids.of("probes", "tip_id", probes.rows).tolist()) if probes is not None else set()
+    gone = {int(equipment[row]) for row in np.flatnonzero(log.counts & (event == "retired")).tolist()}
     out: dict[int, str] = {}
-    retired = {int(equipment[row]) for row in np.flatnonzero(log.counts & (event == "retired")).tolist()}
-    for row in np.flatnonzero(log.counts & (event == "used") & (equipment >= 0)).tolist():
-        piece, word = int(equipment[row]), str(kind[row])
-        if piece not in retired and piece not in tips and word not in (*_GOES_NOWHERE, "tip", "rod", "auger", ""):
-            out.setdefault(piece, word)
+    for row in np.flatnonzero(log.counts & (event == "used") & (equipment >= 0) & (kind != "tubing")).tolist():
+        piece = int(equipment[row])
+        if piece not in gone and piece not in tips:
+            out.setdefault(piece, str(kind[row]))
     return out
 
 

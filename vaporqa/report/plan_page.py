@@ -8,24 +8,20 @@ from dataclasses import dataclass
 from vaporqa import __version__
 from vaporqa.planning import Plan
 from vaporqa.report.digest import SAFETY, cautions
-from vaporqa.report.plan_wording import (
+from vaporqa.report.plan_parts import (
     AT_EVERY_PROBE,
     CLEARANCE,
     ON_THE_DAY,
     WARNINGS,
-    WHOLE_DAY,
-    Line,
-    PlanWords,
     already_against,
-    basis_text,
     heading,
-    limit_text,
     limits_used,
     order_words,
     standing_limits,
     stops,
     without_clearance,
 )
+from vaporqa.report.plan_wording import WHOLE_DAY, Line, PlanWords, basis_text, limit_text
 from vaporqa.report.sentences import Sentences
 from vaporqa.report.templating import rendered
 from vaporqa.report.wording import BACKING_MEANINGS

@@ -7,23 +7,20 @@ from pathlib import Path
 
 from vaporqa.planning import Item, Plan
 from vaporqa.report.digest import SAFETY, cautions
-from vaporqa.report.plan_wording import (
+from vaporqa.report.plan_parts import (
     AT_EVERY_PROBE,
     CLEARANCE,
     ON_THE_DAY,
     WARNINGS,
-    WHOLE_DAY,
-    PlanWords,
     already_against,
-    basis_text,
     heading,
-    limit_text,
     limits_used,
     order_words,
     standing_limits,
     stops,
     without_clearance,
 )
+from vaporqa.report.plan_wording import WHOLE_DAY, PlanWords, basis_text, limit_text
 from vaporqa.report.sentences import Sentences
 from vaporqa.report.terminal import no_command, styled, wrapped
 from vaporqa.report.wording import visible
