@@ -8,6 +8,7 @@ import pytest
 
 import vaporqa
 from vaporqa.planning import Item, Lack, Plan
+from vaporqa.report.plan_parts import without_clearance
 
 #: A driven probe with everything that its dead volume needs: 10 ft of 0.17 in and 3 in of a 1 in hole.
 PROBE = {
@@ -201,6 +202,16 @@ def test_rods_come_to_holes_that_are_not_made_yet_and_a_retired_syringe_to_none(
     assert [(step.probe, dict(step.clean)) for step in plan.steps] == [
         ("P", {}), ("Q", {"ROD": "P"}), ("R", {"ROD": "Q"}),
     ]  # fmt: skip
+
+
+def test_sampled_probes_without_clearance_are_named_after_those_to_come(make) -> None:
+    probes = [without(PROBE, "services_cleared_at"), {**without(PROBE, "services_cleared_at"), "probe_id": "Q"}]
+    samples = [{**SAMPLE, "ended_at": "2026-12-02T10:05"}]
+    said = without_clearance(make({"probes": probes, "samples": samples}))
+    assert said == [
+        "Q: no clearance of buried services is recorded; do not drive it",
+        "No clearance in time is recorded of probes that are sampled or removed: P",
+    ]
 
 
 def test_passive_samplers_and_removed_probes_ask_for_no_purge(make) -> None:

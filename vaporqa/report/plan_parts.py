@@ -19,6 +19,8 @@ AT_EVERY_PROBE = (
 )  # fmt: skip
 #: Rules whose limits warn people.
 WARNINGS = ("methane-explosive", "oxygen-deficient", "hydrogen-sulfide")
+#: Probes that nobody drives any more; so many of them are named.
+_DONE, _NAMED = ("sampled", "removed"), 12
 CLEARANCE = "Where no clearance is recorded nothing is driven, drilled or cored."
 ON_THE_DAY = (
     "Read methane and oxygen at each hole before work and while it is open; stop at the readings below.",
@@ -52,11 +54,17 @@ def without_clearance(plan: Plan) -> list[str]:
     }
     out = []
     for state in plan.probes:
-        if state.state in ("sampled", "removed") or state.clearance not in told:
+        if state.state in _DONE or state.clearance not in told:
             continue
         why, what = told[state.clearance]
         what = what if not state.driven else "it stands in the ground: find out before it is touched"
         out.append(f"{visible(state.probe, 60)}: {why}; {what}")
+    done = [visible(state.probe, 60) for state in plan.probes if state.state in _DONE and state.clearance in told]
+    if done:
+        more = f" and {len(done) - _NAMED:,} more" if len(done) > _NAMED else ""
+        out.append(
+            f"No clearance in time is recorded of probes that are sampled or removed: {', '.join(done[:_NAMED])}{more}"
+        )
     return out
 
 
