@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from vaporqa.errors import FolderError, OutputError, RulebookError, UsageError, VaporqaError
     from vaporqa.folders import check_folders
     from vaporqa.judging import Decision
-    from vaporqa.library import Checked, JudgedFinding, check, judge
+    from vaporqa.library import Checked, JudgedFinding, Planned, check, judge, plan
     from vaporqa.programme import Programme
     from vaporqa.review.values import Review
 
@@ -27,6 +27,7 @@ __all__ = [
     "FolderError",
     "JudgedFinding",
     "OutputError",
+    "Planned",
     "Programme",
     "Review",
     "RulebookError",
@@ -36,6 +37,7 @@ __all__ = [
     "check",
     "check_folders",
     "judge",
+    "plan",
 ]
 
 _HOMES = {
@@ -45,6 +47,7 @@ _HOMES = {
     "JudgedFinding": "vaporqa.library",
     "OutputError": "vaporqa.errors",
     "Programme": "vaporqa.programme",
+    "Planned": "vaporqa.library",
     "Review": "vaporqa.review.values",
     "RulebookError": "vaporqa.errors",
     "UsageError": "vaporqa.errors",
@@ -52,6 +55,7 @@ _HOMES = {
     "check": "vaporqa.library",
     "check_folders": "vaporqa.folders",
     "judge": "vaporqa.library",
+    "plan": "vaporqa.library",
 }
 
 

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
     from vaporqa.comparing import Comparison, RunComparison
     from vaporqa.judging import Decision, Weighed
+    from vaporqa.planning import Plan
     from vaporqa.report.trace import Trace
     from vaporqa.review.weighed import WeighedAgain
     from vaporqa.verifying import Difference
@@ -323,6 +324,76 @@ def judge(
             mend = "see to it that the project folder can be written to"
             raise OutputError(replace(one, file=JUDGEMENT_FILE, mend=mend) for one in error.problems) from error
     return JudgedFinding(weighed, home / JUDGEMENT_FILE, write)
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """What is left to be sampled, planned by the rules in force."""
+
+    plan: Plan
+
+    def text(self, *, colour: bool = False, out: Path | None = None) -> str:
+        """Return the plan as text for a terminal of 80 columns."""
+        from vaporqa.report.plan_text import plan_text  # start-up time
+
+        return plan_text(self.plan, colour=colour, out=out)
+
+    def csv(self) -> bytes:
+        """Return plan.csv: one line a probe and item, with rule, limit, source and backing."""
+        from vaporqa.report.plan_rows import plan_csv  # start-up time
+
+        return plan_csv(self.plan)
+
+    def page(self) -> bytes:
+        """Return plan.html, one page to print."""
+        from vaporqa.report.plan_page import plan_page  # start-up time
+
+        return plan_page(self.plan)
+
+    def write(self, out: str | Path) -> Path:
+        """Write plan.html and plan.csv into `out`, a new or empty folder or an earlier plan's.
+
+        Raises
+        ------
+        OutputError
+            The folder holds something else, or cannot be written.
+        """
+        from vaporqa.report.plan_writing import write_plan  # start-up time
+
+        return write_plan(self.plan, Path(out))
+
+
+def plan(
+    folder: str | Path, *, profile: str | Sequence[str] | None = None, rules: Sequence[str | Path] = (),
+    flow: str | None = None, stroke: str | None = None, day: str | None = None,
+) -> Planned:  # fmt: skip
+    """Plan what is left to be sampled in a project folder.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Holds project.yaml and a probes table; every other table may be empty or half filled.
+    profile, rules
+        As for `check`: every limit of the plan is that of the rules in force.
+    flow : str, optional
+        Planned flow with its unit, such as ``150 mL/min``; where none is given, the highest that the rules allow.
+    stroke : str, optional
+        One stroke of a hand pump with its unit, such as ``100 mL``.
+    day : str, optional
+        When sampling begins where the samples table does not say, such as ``2026-12-01T08:00``.
+
+    Raises
+    ------
+    FolderError, RulebookError, UsageError
+        As `check`; and where the folder has no probes, or flow, stroke or day cannot be read.
+    """
+    home = Path(folder)
+    profiles = [profile] if isinstance(profile, str) else list(profile or ())
+    project, tables, rulebook, judgements = _read(home, profiles, rules)
+    from vaporqa.planning import plan_of, read_wishes  # start-up time
+
+    wishes = read_wishes(project, flow=flow, stroke=stroke, day=day)
+    return Planned(plan_of(review_folder(project, tables, rulebook, judgements), wishes))
 
 
 @dataclass(frozen=True, slots=True)

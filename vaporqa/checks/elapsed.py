@@ -10,7 +10,7 @@ hold is one that none of them is for. An entry that no limit could fit is not co
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,7 +18,7 @@ import numpy as np
 from vaporqa.criteria import Limit, Option, Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.date_slips import ANALYSED, COLLECTED, batches_of, candidates, chain_of
-from vaporqa.evidence.judged import Fact, Judged, Labels, Measured, Stamps, Want, Weighed, is_among, judged_from
+from vaporqa.evidence.judged import Coded, Fact, Judged, Labels, Measured, Stamps, Want, Weighed, is_among, judged_from
 from vaporqa.evidence.keeping import ROUNDED, comparison, keeps_limit, rounded
 from vaporqa.evidence.measures import MEASURES
 from vaporqa.outcomes import Outcome
@@ -36,7 +36,7 @@ _SECONDS_PER_DAY = 86_400.0
 _TIME_OF_DAY = Want("the time of day of both ends (dates alone do not decide)")
 _TRUE_TIMES = Want("a start of the clock that does not come after its end")
 #: Cells that tell which limit is meant, and what a person calls them.
-_TELLING = {"preserved": Want("how the sample was preserved", (("samples", "preserved"),))}
+TELLING = {"preserved": Want("how the sample was preserved", (("samples", "preserved"),))}
 
 
 def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
@@ -48,7 +48,11 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     measured = _clock(rule, base.measure, evidence)
     if not len(measured.row):
         return (judged_from(measured, table.rows, np.empty(0, np.uint8), np.empty(0, np.int16)),)
-    cases, sheet = _Cases(measured, evidence), _Sheet(measured, _words_that_tell(base), comparison(evidence))
+    analyte = measured.extra["analyte"].astype(np.int64)
+    cases = Cases(
+        measured.cases, lambda name: np.append(evidence.analytes.in_class(name), False)[analyte], len(measured.row)
+    )
+    sheet = _Sheet(measured, _words_that_tell(base), comparison(evidence))
     for index, limit in enumerate(base.limits):
         fits, could = cases.fits(limit.when)
         if not (fits | could).any():
@@ -88,7 +92,7 @@ def _clock(rule: Rule, name: str, evidence: Evidence) -> Measured:
 
 def _words_that_tell(base: Rule) -> dict[tuple[str, str], int]:
     """Words that some limit looks for in a cell that tells which limit is meant, each with a bit of its own."""
-    told = {(key, word): None for limit in base.limits for key in _TELLING for word in _listed(limit.when.get(key, ()))}
+    told = {(key, word): None for limit in base.limits for key in TELLING for word in _listed(limit.when.get(key, ()))}
     return {word: 1 << number for number, word in enumerate(told)}
 
 
@@ -129,7 +133,7 @@ class _Sheet:
         self.value = np.full(size, np.nan)
         self.allowed = np.full(size, "", object)
         self.began, self.ended = _stamps(measured, "from"), _stamps(measured, "to")
-        self.wants = [_TIME_OF_DAY, _TRUE_TIMES, *_TELLING.values(), *measured.wants]
+        self.wants = [_TIME_OF_DAY, _TRUE_TIMES, *TELLING.values(), *measured.wants]
         self.want = np.where(no_case, measured.want + len(self.wants) - len(measured.wants), -1).astype(np.int16)
         self.hard = no_case & measured.hard
         self.telling_hard = measured.extra["preserved_hard"] > 0
@@ -154,7 +158,7 @@ class _Sheet:
         self.allowed[new] = f"{limit.number:g} {limit.unit}"
         self.began = _mixed(new, _stamps(own, "from"), self.began)
         self.ended = _mixed(new, _stamps(own, "to"), self.ended)
-        meant = sum(self.words[key, word] for key in _TELLING for word in _listed(limit.when.get(key, ())))
+        meant = sum(self.words[key, word] for key in TELLING for word in _listed(limit.when.get(key, ())))
         self.covered[self.waiting & could] |= meant
         self.waiting &= ~fits
 
@@ -178,7 +182,7 @@ class _Sheet:
         bare = (outcome == Outcome.UNPROVEN) & (want < 0)
         dates = bare & ((self.seen & _OPEN) != 0)
         want[dates] = self.wants.index(_TIME_OF_DAY)
-        want[bare & ~dates] = self.wants.index(_TELLING["preserved"])
+        want[bare & ~dates] = self.wants.index(TELLING["preserved"])
         self.hard |= bare & ~dates & self.telling_hard
         return outcome, want
 
@@ -198,20 +202,29 @@ def _verdict(rule: Rule, base: Rule, limit: Limit, own: Measured, compare: str) 
     return verdict, np.where(broken, low, high) / scale
 
 
-class _Cases:
-    """Which entries are of which case; each word is looked for once."""
+class Cases:
+    """Which entries are of which case; each word is looked for once.
 
-    def __init__(self, measured: Measured, evidence: Evidence) -> None:
-        self.measured, self.evidence = measured, evidence
+    Parameters
+    ----------
+    words : mapping
+        Name of a case (medium, container, preserved, cas) to the word of each entry, (m,); empty where unknown.
+    in_class : callable
+        Class of the shipped list to the entries whose analyte is of it, bool (m,).
+    size : int
+        m.
+    """
+
+    def __init__(self, words: Mapping[str, Texts | Coded], in_class: Callable[[str], Bool], size: int) -> None:
+        self._words, self._in_class, self._size = words, in_class, size
         self._found: dict[tuple[str, str], Bool] = {}
 
     def fits(self, when: Mapping[str, Option]) -> tuple[Bool, Bool]:
         """Whether a limit's case certainly fits each entry, and whether it only could."""
-        size = len(self.measured.row)
-        same, unknown = np.ones(size, bool), np.zeros(size, bool)
+        same, unknown = np.ones(self._size, bool), np.zeros(self._size, bool)
         for key, wanted in when.items():
             inside = np.logical_or.reduce([self._is(key, word) for word in _listed(wanted)])
-            if key in _TELLING:
+            if key in TELLING:
                 blank = self._is(key, "")
                 inside = inside | blank
                 unknown |= blank
@@ -224,11 +237,7 @@ class _Cases:
 
     def _is(self, key: str, word: str) -> Bool:
         if (key, word) not in self._found:
-            if key == "class":
-                analyte = self.measured.extra["analyte"].astype(np.int64)
-                found = np.append(self.evidence.analytes.in_class(word), False)[analyte]
-            else:
-                found = is_among(self.measured.cases[key], [word])
+            found = self._in_class(word) if key == "class" else is_among(self._words[key], [word])
             self._found[key, word] = found
         return self._found[key, word]
 
@@ -245,7 +254,7 @@ def _mixed(rows: Bool, new: Stamps, old: Stamps) -> Stamps:
     )
 
 
-def _exempt(base: Rule, measured: Measured, cases: _Cases, broken: Bool, compare: str) -> Texts:
+def _exempt(base: Rule, measured: Measured, cases: Cases, broken: Bool, compare: str) -> Texts:
     """For late results of a class that is spared a shorter limit: that limit, and why it is not applied."""
     out: Texts = np.full(len(broken), "", object)
     spared = base.options.get("exempt")

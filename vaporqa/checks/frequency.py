@@ -21,7 +21,7 @@ from vaporqa.evidence.judged import Amounts, Judged, Labels, Want, distinct_link
 from vaporqa.evidence.made import is_made
 from vaporqa.evidence.pairs import DUPLICATE_KINDS
 from vaporqa.outcomes import Outcome
-from vaporqa.tables.values import Int64, Texts
+from vaporqa.tables.values import Int64, Table, Texts
 
 OPTIONS = {"of": "`duplicates` or `equipment_blanks`"}
 _EPOCH = date(1970, 1, 1)
@@ -30,7 +30,7 @@ _WHEN = Want("the time of every equipment blank", (("equipment_log", "at"),))
 
 
 @dataclass(frozen=True, slots=True)
-class _Group:
+class Group:
     """Control samples found for one group, and the samples that they stand for, each from certain to possible.
 
     `own` are the rows of the rule's table that the group is about: they have the outcome as their state, and a finding
@@ -50,7 +50,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     return _equipment_blanks(rule, evidence)
 
 
-def _due(rule: Rule, served: int) -> tuple[int, int]:
+def due(rule: Rule, served: int) -> tuple[int, int]:
     """How many are due, and the limit that says so: one in so many (a part counts as a whole), and so many at least."""
     dues = [
         (ceil((limit.value * served if limit.name == "share" else limit.value) - RELATIVE_TOLERANCE), index)
@@ -60,13 +60,13 @@ def _due(rule: Rule, served: int) -> tuple[int, int]:
     return max(dues, key=lambda due: (due[0], rule.limits[due[1]].name != "share"))
 
 
-def _outcome(rule: Rule, group: _Group) -> Outcome:
-    if group.found[0] >= _due(rule, group.served[1])[0]:
+def _outcome(rule: Rule, group: Group) -> Outcome:
+    if group.found[0] >= due(rule, group.served[1])[0]:
         return Outcome.HOLDS
-    return Outcome.BROKEN if group.found[1] < _due(rule, group.served[0])[0] else Outcome.UNPROVEN
+    return Outcome.BROKEN if group.found[1] < due(rule, group.served[0])[0] else Outcome.UNPROVEN
 
 
-def _judged(rule: Rule, rows: int, groups: list[_Group], want: Want) -> Judged:
+def _judged(rule: Rule, rows: int, groups: list[Group], want: Want) -> Judged:
     """Say which groups are short; one that could be either, for want of `want`, is unproven."""
     outcomes = [_outcome(rule, group) for group in groups]
     row = np.array([row for group in groups for row in group.own], dtype=np.int64)
@@ -76,9 +76,9 @@ def _judged(rule: Rule, rows: int, groups: list[_Group], want: Want) -> Judged:
     broken = outcome == Outcome.BROKEN
     found = np.array([group.found[0] for group, _ in speak], dtype=np.float64)
     served = np.array([group.served[0] for group, _ in speak], dtype=np.float64)
-    due = [_due(rule, group.served[0]) for group, _ in speak]
-    limit = np.where(broken, np.array([index for _, index in due], dtype=np.int64), -1).astype(np.int16)
-    by_share = np.array([rule.limits[index].name == "share" for _, index in due], dtype=bool)
+    wanted = [due(rule, group.served[0]) for group, _ in speak]
+    limit = np.where(broken, np.array([index for _, index in wanted], dtype=np.int64), -1).astype(np.int16)
+    by_share = np.array([rule.limits[index].name == "share" for _, index in wanted], dtype=bool)
     names: Texts = np.array([group.name for group, _ in speak], dtype=object)
     return Judged(
         state=state_of_rows(rows, row, np.array(each, dtype=np.uint8)),
@@ -91,7 +91,7 @@ def _judged(rule: Rule, rows: int, groups: list[_Group], want: Want) -> Judged:
         hard=np.zeros(len(speak), bool),
         facts={
             "found": Amounts(found),
-            "due": Amounts(np.array([number for number, _ in due], dtype=np.float64)),
+            "due": Amounts(np.array([number for number, _ in wanted], dtype=np.float64)),
             "served": Amounts(served),
             "group": Labels(np.where(names == "", "the folder", names).astype(object)),
         },
@@ -107,6 +107,12 @@ def _duplicates(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     if is_made(table):
         # One finding on the unknown words of a table that is not there says it all.
         return (_judged(rule, table.rows, [], _KIND),)
+    groups = [group for group in duplicate_groups(evidence, table) if group.served[1]]
+    return (_judged(rule, table.rows, groups, _KIND),)
+
+
+def duplicate_groups(evidence: Evidence, table: Table) -> list[Group]:
+    """Duplicates among the rows of the samples table, and the primary samples that each group of them stands for."""
     number = evidence.sample_ids.of("samples", "sample_id", table.rows)
     kind, _ = words(table, "kind")
     soil_gas = np.where(number >= 0, pick(evidence.samples.soil_gas, number, NO), NO)
@@ -121,12 +127,12 @@ def _duplicates(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     for name, rows in sorted(by_group.items()):
         of = np.array(rows, dtype=np.int64)
         found.append(
-            _Group(
+            Group(
                 name, (int((duplicate & sure)[of].sum()), int((~primary)[of].sum())),
                 (int((primary & sure)[of].sum()), int((~duplicate)[of].sum())), tuple(of[(~duplicate)[of]].tolist()),
             )
         )  # fmt: skip
-    return (_judged(rule, table.rows, [group for group in found if group.served[1]], _KIND),)
+    return found
 
 
 def _groups_of_samples(evidence: Evidence, number: Int64) -> list[tuple[str, ...]]:
@@ -153,27 +159,34 @@ def _equipment_blanks(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     log = evidence.tables.get("equipment_log")
     if log is None:
         return ()
-    event, _ = words(log, "event")
+    per_day, somewhen = blanks_by_day(log)
     at = moments(log, "at")
-    blanks = log.counts & (event == "blank")
-    per_day = dict(zip(*np.unique(at.day[blanks & at.known], return_counts=True), strict=True))
-    somewhen = int((blanks & ~at.known).sum())
     rows_of_day: dict[int, list[int]] = {}
     day_of = {"equipment_log": at.day, "probes": moments(evidence.tables.get("probes"), "installed_at").day}
     for use in evidence.uses:
         if use.timed:
             rows = rows_of_day.setdefault(int(day_of[use.table][use.row]), [])
             rows.extend([use.row] if use.table == "equipment_log" else [])
-    drawn = _samples_by_day(evidence)
+    drawn = samples_by_day(evidence)
     groups = []
     for day, rows in sorted(rows_of_day.items()):
         here, samples = int(per_day.get(day, 0)), drawn.get(day, 0)
         name = str(_EPOCH + timedelta(days=day))
-        groups.append(_Group(name, (here, here + somewhen), (samples, samples), tuple(sorted(rows))))
+        groups.append(Group(name, (here, here + somewhen), (samples, samples), tuple(sorted(rows))))
     return (_judged(rule, log.rows, groups, _WHEN),)
 
 
-def _samples_by_day(evidence: Evidence) -> dict[int, int]:
+def blanks_by_day(log: Table) -> tuple[dict[int, int], int]:
+    """Equipment blanks of the log by local day (since 1970), and how many of them nobody can date."""
+    event, _ = words(log, "event")
+    at = moments(log, "at")
+    blanks = log.counts & (event == "blank")
+    days, counts = np.unique(at.day[blanks & at.known], return_counts=True)
+    return {int(day): int(count) for day, count in zip(days, counts, strict=True)}, int((blanks & ~at.known).sum())
+
+
+def samples_by_day(evidence: Evidence) -> dict[int, int]:
+    """Soil-gas samples by the local day on which they were begun (since 1970)."""
     samples = evidence.samples
     begun = samples.start.or_else(samples.end)
     use = (samples.soil_gas == YES) & begun.known

@@ -40,7 +40,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     seconds, depth, ended = np.full(size, np.nan), np.full(size, np.nan), np.zeros(size, np.int64)
     if rain is not None:
         wait = rule.limit("wait")
-        gauge = RainGauge(rain, _least(rule.limit("heavy")))
+        gauge = RainGauge(rain, least_rain(rule.limit("heavy")))
         asking = lru_cache(maxsize=None)(lambda at: gauge.wait(at, wait.value))
         for index in np.flatnonzero(asked.concerned & start.known).tolist():
             for end, at in enumerate((int(start.low[index]), int(start.high[index]))):
@@ -67,7 +67,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     return (judged_from(measured, home.rows, outcome, limit),)
 
 
-def _least(heavy: Limit) -> float:
+def least_rain(heavy: Limit) -> float:
     """The least rain that counts, m; equality by the tolerance of the design."""
     return heavy.value * (1 + RELATIVE_TOLERANCE if heavy.sense is Sense.OVER else 1 - RELATIVE_TOLERANCE)
 
@@ -80,4 +80,4 @@ def _verdict(wait: Limit, found: Wait) -> int:
     return _UNREADABLE if found.hard else _OPEN
 
 
-__all__ = ["OPTIONS", "run"]
+__all__ = ["OPTIONS", "least_rain", "run"]

@@ -29,6 +29,7 @@ _COMMANDS = {
     ),
     "inspect": ("vaporqa.cli.inspect:command", "Look at a stranger's file and draft a mapping of it."),
     "judge": ("vaporqa.cli.judge:command", "Write a professional judgement of one finding into the folder."),
+    "plan": ("vaporqa.cli.plan:command", "Plan a field day by probe: volumes, times, order, deadlines."),
     "rules": ("vaporqa.cli.rules:command", "Show, explain and test the rules."),
     "start": ("vaporqa.cli.start:command", "Make a new project folder: project.yaml and empty tables."),
     "verify": ("vaporqa.cli.verify:command", "Run a written run again: the same, or the first difference."),

@@ -77,7 +77,7 @@ def _coded(values: Texts, hard: Bool, row: Int64) -> tuple[Coded, Bool]:
     return Coded.of(values).take(row), ((row >= 0) & hard[np.maximum(row, 0)]) | (row == TWO_ROWS)
 
 
-def _medium_of_samples(ev: Evidence) -> tuple[Texts, Bool]:
+def media_of_samples(ev: Evidence) -> tuple[Texts, Bool]:
     """`gas`, `soil`, `water` or empty by sample; unknown in a gas container is gas; and unreadable words."""
     samples = ev.samples
     matrix = samples.matrix
@@ -135,7 +135,7 @@ def result_cases(ev: Evidence) -> ResultCases:
     rows = np.flatnonzero(judged_results(ev)).astype(np.int64)
     sample = ev.results.sample[rows]
     container, container_hard = _coded(ev.samples.container, ev.samples.container_hard, sample)
-    medium, medium_hard = _coded(*_medium_of_samples(ev), sample)
+    medium, medium_hard = _coded(*media_of_samples(ev), sample)
     kept, kept_hard = _coded(*words(ev.tables.get("samples"), "preserved"), ev.sample_row_of_results[rows])
     cas = Coded(ev.results.analyte[rows], np.array([*ev.analytes.cas, ""], dtype=object))
     return ResultCases(

@@ -57,16 +57,24 @@ def _cylinder(diameter: Float, length: Float) -> Float:
     return np.asarray(np.pi / 4.0 * diameter**2 * length * _ML_PER_M3)
 
 
-def dead_volumes(probes: Table) -> DeadVolume:
+def dead_volumes(probes: Table, tubing_length: Known | None = None) -> DeadVolume:
     """Compute the dead volume of every probe row.
 
     A probe without sand pack and dry seal has none where it is driven or sub-slab; for an implant their lack leaves
     the volume unproven. Tubing length or bore missing: unproven.
+
+    Parameters
+    ----------
+    probes : Table
+        n rows.
+    tubing_length : Known, optional
+        Lengths to reckon with instead of the recorded ones, m (n,): a tubing that is still to be cut.
     """
     n = probes.rows
     kind, kind_hard = words(probes, "kind")
     tip_use, _ = words(probes, "tip_use")
-    length, bore = numbers(probes, "tubing_length"), numbers(probes, "tubing_inner_diameter")
+    length = numbers(probes, "tubing_length") if tubing_length is None else tubing_length
+    bore = numbers(probes, "tubing_inner_diameter")
     outer, hole = numbers(probes, "tubing_outer_diameter"), numbers(probes, "bore_diameter")
     top, bottom = numbers(probes, "sand_pack_top"), numbers(probes, "sand_pack_bottom")
     seal_length = numbers(probes, "dry_seal_length")

@@ -23,12 +23,12 @@ _AUGERS = ("hand_auger", "hollow_stem_auger")
 _PUSHED = ("hand_driven", "direct_push")
 _DRILLED = ("rotary", "sonic", "air_hammer")
 #: What a sentence calls each way of making the hole.
-_WAY_NAMES = {
+WAY_NAMES = {
     "subslab": "sub-slab probe", "pushed": "driven or pushed probe", "implanted": "implant in a pushed hole",
     "augered": "probe in an augered hole", "drilled": "probe in a drilled hole",
 }  # fmt: skip
 _BOTTOM = "the bottom of the open interval"
-_WANTS = (
+WAY_WANTS = (
     Want("the kind of probe", (("probes", "kind"),)),
     Want("how the hole was made", (("probes", "install_method"),)),
     Want("whether a pilot hole was augered", (("probes", "pilot_hole"),)),
@@ -85,7 +85,7 @@ def equilibration(ev: Evidence) -> Measured:
     ids = np.array([*ev.sample_ids.names, ""], dtype=object)
     facts: Facts = {
         "sample": Labels(ids[sample]),
-        "way": Labels(labels([_WAY_NAMES[ways[0]] for ways, _ in found])),
+        "way": Labels(labels([WAY_NAMES[ways[0]] for ways, _ in found])),
         "installed": Stamps(installed.low, installed.date_only),
         "begun": Stamps(begun.low, begun.date_only),
         "by": Labels(np.where(purge.take(sample).known, "purge", "sample").astype(object)),
@@ -99,7 +99,7 @@ def equilibration(ev: Evidence) -> Measured:
             value = np.where(np.isfinite(first.value), wait, np.nan)
             readings.append(replace(first, value=value, cases={"way": way, "equilibration": way}))
     decided = np.array([want if want >= 0 else 3 for _, want in found], dtype=np.int16) + len(first.wants)
-    wants = (*first.wants, *_WANTS)
+    wants = (*first.wants, *WAY_WANTS)
     lead, *others = (replace(reading, wants=wants) for reading in readings)
     unreadable = (kind_hard | method_hard | pilot_hard)[row]
     lead = replace(lead, decided_by=decided.astype(np.int16), hard=lead.hard | unreadable)

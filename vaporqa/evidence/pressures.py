@@ -90,8 +90,12 @@ def absolute(barometer: Known, vacuum: Known) -> Known:
 
 def barometers(ev: Evidence, table: Table | None, at: Moment) -> Barometer:
     """Barometer of each row: its own, else the nearest weather row's, else the standard atmosphere's."""
-    rows = table.rows if table is not None else 0
-    own = numbers(table, "barometer")
+    return barometers_beside(ev, numbers(table, "barometer"), at)
+
+
+def barometers_beside(ev: Evidence, own: Known, at: Moment) -> Barometer:
+    """Barometer at each of several times (n,), where `own` (n,) holds what was read beside the gauge."""
+    rows = len(at.low)
     near = nearest_weather(ev.tables.get("weather"), at)
     standard = _of_altitude(ev.project.altitude_m, rows)
     found = own.or_else(near).or_else(standard)

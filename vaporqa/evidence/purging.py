@@ -118,12 +118,40 @@ def _dead(ev: Evidence, purging: Purging, asked: Asked) -> tuple[Float, Facts]:
         np.where(met, dead.want[safe], ""), "probes", np.where(met, dead.place[safe], ""), met & dead.hard[safe]
     )
     train = numbers(purging.table, "train_volume").take(purging.row)
-    asked.need(Known(train.value, ~train.hard, train.hard), "the train volume", ("purges", "train_volume"))
-    bulb = _bulb(ev, purging.sample, asked)
-    total = np.where(met, dead.value[safe], np.nan) + np.where(train.known, train.value, 0.0) + bulb
+    total = swept_volumes(ev, dead, probe_row, purging.sample, train, asked).total
     assumed = np.where(met, dead.assumed[safe], "")
     said = np.where(assumed != "", " (taking " + assumed + " for granted)", "").astype(object)
     return total, {"dead": Amounts(total, "mL"), "assumed": Labels(said)}
+
+
+@dataclass(frozen=True, slots=True)
+class Swept:
+    """What a purge must sweep, (m,): mL in all, and of it the train and a glass bulb that was not evacuated."""
+
+    total: Float
+    train: Float
+    bulb: Float
+
+
+def swept_volumes(ev: Evidence, dead: DeadVolume, probe_row: Int64, sample: Int64, train: Known, asked: Asked) -> Swept:
+    """Dead volume of the probe with the train and a glass bulb, asking for what it needs; made or still to be made.
+
+    Parameters
+    ----------
+    dead : DeadVolume
+        By row of probes.
+    probe_row, sample : int64 (m,)
+        Row of probes and sample number of each entry, negative for none.
+    train : Known
+        Train volume of each entry, mL.
+    asked : Asked
+        Of m entries.
+    """
+    met = probe_row >= 0
+    asked.need(Known(train.value, ~train.hard, train.hard), "the train volume", ("purges", "train_volume"))
+    bulb = _bulb(ev, sample, asked)
+    own = np.where(train.known, train.value, 0.0)
+    return Swept(np.where(met, dead.value[np.maximum(probe_row, 0)], np.nan) + own + bulb, own, bulb)
 
 
 def _bulb(ev: Evidence, sample: Int64, asked: Asked) -> Float:

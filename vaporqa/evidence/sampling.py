@@ -13,7 +13,7 @@ from vaporqa.evidence.collected import Samples
 from vaporqa.evidence.drawing import exact_span, in_inhg, labels, nothing, own_sample, soil_gas_rows
 from vaporqa.evidence.judged import Amounts, Facts, Labels, Measured, Want
 from vaporqa.evidence.pressures import container_volumes
-from vaporqa.quantities.constants import ATMOSPHERE
+from vaporqa.quantities.pressures import sea_level_vacuum, volume_drawn
 from vaporqa.tables.values import Bool, Float, Int64, Table, Texts
 
 if TYPE_CHECKING:
@@ -151,7 +151,7 @@ def _canisters(ev: Evidence) -> tuple[Table | None, Int64, Int64, Asked]:
 
 #: Any of these would do; the altitude stands in project.yaml.
 _BAROMETER = (("samples", "barometer"), ("weather", "barometer"), ("project", "altitude"))
-_BAROMETER_PHRASE = "a barometer reading, or the altitude of the site,"
+BAROMETER_PHRASE = "a barometer reading, or the altitude of the site,"
 
 
 def _beside(pressure: Known, vacuum: Known, source: Texts) -> Facts:
@@ -171,9 +171,9 @@ def canister_start(ev: Evidence) -> Measured:
     at = ev.canisters
     vacuum, pressure = at.start.take(rows), at.start_pressure.take(rows)
     asked.need(vacuum, "the vacuum at the start", ("samples", "vacuum_start"))
-    asked.need(at.start_barometer.pressure.take(rows), _BAROMETER_PHRASE, *_BAROMETER)
+    asked.need(at.start_barometer.pressure.take(rows), BAROMETER_PHRASE, *_BAROMETER)
     facts = _beside(pressure, vacuum, at.start_barometer.source[rows])
-    return asked.measured(ATMOSPHERE.value - pressure.value, facts=facts, samples=own_sample(number))
+    return asked.measured(sea_level_vacuum(pressure.value), facts=facts, samples=own_sample(number))
 
 
 def canister_end(ev: Evidence) -> Measured:
@@ -231,7 +231,7 @@ def canister_change(ev: Evidence) -> Measured:
     asked.need(
         at.receipt.take(rows), "the vacuum at receipt", ("custody", "vacuum_receipt"), ("samples", "vacuum_receipt")
     )
-    asked.need(at.end_barometer.pressure.take(rows), _BAROMETER_PHRASE, *_BAROMETER)
+    asked.need(at.end_barometer.pressure.take(rows), BAROMETER_PHRASE, *_BAROMETER)
     asked.need(at.receipt_barometer.take(rows), "the altitude of the laboratory", ("project", "lab_altitude"))
     facts: Facts = {
         "end_pressure": Amounts(in_inhg(end.value), "inHg", digits=4),
@@ -260,9 +260,8 @@ def canister_fill(ev: Evidence) -> Measured:
     asked.need(end, "the vacuum and the barometer at the end", ("samples", "vacuum_end"))
     asked.need(flow, "the flow", ("samples", "flow"))
     asked.need(span, "how long the collection took", ("samples", "started_at"), ("samples", "ended_at"))
-    # A nominal 30 inHg would leave less than nothing: such a canister was empty, no more.
+    drawn = volume_drawn(volume.value, start.value, end.value, at.end_barometer.pressure.take(rows).value)
     with np.errstate(divide="ignore", invalid="ignore"):
-        drawn = volume.value * (end.value - np.maximum(start.value, 0.0)) / at.end_barometer.pressure.take(rows).value
         metered = flow.value * span.value / _S_PER_MIN
         gap = drawn / metered - 1.0
     asked.need(np.isfinite(gap) | ~asked.known, "a flow and a time above nought", ("samples", "flow"))

@@ -72,6 +72,42 @@ def absolute_pressure(barometer_kpa: npt.ArrayLike, gauge_vacuum_kpa: npt.ArrayL
     return (np.asarray(barometer_kpa, dtype=np.float64) - np.asarray(gauge_vacuum_kpa, dtype=np.float64))[()]
 
 
+def volume_drawn(
+    volume: npt.ArrayLike, before_kpa: npt.ArrayLike, after_kpa: npt.ArrayLike, barometer_kpa: npt.ArrayLike
+) -> Any:
+    """Return the gas that a container took in between two pressures, as it fills at the barometer round it.
+
+    Parameters
+    ----------
+    volume : array_like
+        Of the container, in any unit of volume.
+    before_kpa, after_kpa : array_like
+        Absolute pressures. A negative one (a nominal 30 inHg on a low barometer) means an empty container, no more.
+    barometer_kpa : array_like
+
+    Returns
+    -------
+    float or float64 array
+        In the unit of `volume`; nan where the barometer is nought.
+
+    Notes
+    -----
+    Boyle's law at one temperature: V (P after - P before) / P barometer.
+    """
+    before = np.maximum(np.asarray(before_kpa, dtype=np.float64), 0.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        drawn = np.asarray(volume, dtype=np.float64) * (np.asarray(after_kpa, dtype=np.float64) - before)
+        return (drawn / np.asarray(barometer_kpa, dtype=np.float64))[()]
+
+
+def sea_level_vacuum(pressure_kpa: npt.ArrayLike) -> Any:
+    """Return the vacuum that a gauge at sea level would show for an absolute pressure, both in kPa.
+
+    The inverse is the same: the absolute pressure that a vacuum leaves at sea level.
+    """
+    return (ATMOSPHERE.value - np.asarray(pressure_kpa, dtype=np.float64))[()]
+
+
 def dilution_factor(p_after: npt.ArrayLike, p_before: npt.ArrayLike) -> Any:
     """Return the factor by which topping up a container diluted its sample: absolute pressure after over before.
 
