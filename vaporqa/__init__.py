@@ -13,8 +13,10 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from vaporqa.errors import FolderError, OutputError, RulebookError, UsageError, VaporqaError
+    from vaporqa.folders import check_folders
     from vaporqa.judging import Decision
     from vaporqa.library import Checked, JudgedFinding, check, judge
+    from vaporqa.programme import Programme
     from vaporqa.review.values import Review
 
 __version__ = "0.1.0"
@@ -25,12 +27,14 @@ __all__ = [
     "FolderError",
     "JudgedFinding",
     "OutputError",
+    "Programme",
     "Review",
     "RulebookError",
     "UsageError",
     "VaporqaError",
     "__version__",
     "check",
+    "check_folders",
     "judge",
 ]
 
@@ -40,11 +44,13 @@ _HOMES = {
     "FolderError": "vaporqa.errors",
     "JudgedFinding": "vaporqa.library",
     "OutputError": "vaporqa.errors",
+    "Programme": "vaporqa.programme",
     "Review": "vaporqa.review.values",
     "RulebookError": "vaporqa.errors",
     "UsageError": "vaporqa.errors",
     "VaporqaError": "vaporqa.errors",
     "check": "vaporqa.library",
+    "check_folders": "vaporqa.folders",
     "judge": "vaporqa.library",
 }
 

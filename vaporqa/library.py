@@ -19,6 +19,8 @@ from vaporqa.judging import Decision, Weighed, decide
 from vaporqa.outcomes import Standing
 from vaporqa.report.flagged import frames
 from vaporqa.report.machine import as_json, review_json
+from vaporqa.report.request_files import WRITERS
+from vaporqa.report.requests import requests_of
 from vaporqa.report.screen import screen
 from vaporqa.report.trace import Trace, trace
 from vaporqa.report.weighed import judged_text
@@ -75,7 +77,9 @@ class Checked:
         counts = self.report.tally.tables.values()
         return max((standing for standing in Standing for one in counts if one[standing]), default=Standing.USABLE)
 
-    def write(self, out: str | Path, *, command: Sequence[str] = (), flags_as: Sequence[str] = ()) -> Path:
+    def write(
+        self, out: str | Path, *, command: Sequence[str] = (), flags_as: Sequence[str] = (), pdf: bool = False
+    ) -> Path:
         """Write report.html, the flag files, findings.csv, review.json and run.json into `out`.
 
         Parameters
@@ -86,14 +90,18 @@ class Checked:
             The command line, for run.json.
         flags_as : sequence of str
             Further forms of the flag files: `parquet`, `xlsx`.
+        pdf : bool
+            Write report.pdf as well.
 
         Raises
         ------
         OutputError
             The folder holds something else, or cannot be written.
         """
-        options = {**self.options, "flags_as": list(flags_as)}
-        return write_run(self.report, Path(out), command=command, began=self.began, options=options, flags_as=flags_as)
+        options = {**self.options, "flags_as": list(flags_as), "pdf": pdf}
+        return write_run(
+            self.report, Path(out), command=command, began=self.began, options=options, flags_as=flags_as, pdf=pdf
+        )
 
     def text(self, *, colour: bool = False, out: Path | None = None) -> str:
         """Return the review as text for a terminal of 80 columns."""
@@ -129,6 +137,17 @@ class Checked:
     def _weighed(self) -> WeighedAgain:
         """What rules measured where they hold, kept from one trace to the next."""
         return WeighedAgain(self.review)
+
+    def requests(self, suffix: str = ".md") -> bytes:
+        """Return the list of missing evidence to ask for, by who can supply it.
+
+        Parameters
+        ----------
+        suffix : str
+            `.md`, `.txt`, `.html` or `.csv`.
+        """
+        asked = requests_of(self.review, self.report.tally.evidence, self.report.sentences)
+        return WRITERS[suffix](asked, self.review)
 
     def __repr__(self) -> str:
         counts = ", ".join(f"{int(self.report.tally.of_field[one]):,} {one.word}" for one in Standing)
@@ -189,6 +208,7 @@ def _read(
             profiles=(*project.profiles, *profiles),
             folder=home,
             further=[Path(one) for one in rules],
+            stated=project.document,
         )
     except VaporqaError as fault:
         faults.append(fault)
@@ -297,7 +317,7 @@ def compare(folder: str | Path, *, against: str | Sequence[str], rules: Sequence
     extra = [Path(one) for one in project.rules]
     other = (against,) if isinstance(against, str) else tuple(against)
     books = [
-        load_rulebook(extra=extra, profiles=project.profiles, folder=home),
+        load_rulebook(extra=extra, profiles=project.profiles, folder=home, stated=project.document),
         load_rulebook(extra=extra, profiles=other, folder=home, further=[Path(one) for one in rules]),
     ]
     judgements = load_judgements(home)
@@ -375,6 +395,8 @@ def verify(out: str | Path, *, folder: str | Path | None = None) -> Verified:
     if lost is not None:
         return Verified(lost, 0, note)
     with tempfile.TemporaryDirectory(prefix="vaporqa-") as scratch:
-        second = again.write(Path(scratch) / "run", flags_as=options.get("flags_as") or ())
+        second = again.write(
+            Path(scratch) / "run", flags_as=options.get("flags_as") or (), pdf=bool(options.get("pdf"))
+        )
         names = dict.fromkeys([*manifest.written, *read_manifest(second).written])
         return Verified(first_difference(manifest.out, second, list(names)), len(names), note)

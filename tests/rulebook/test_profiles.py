@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -176,7 +177,7 @@ def judge(rulebook: Rulebook, rule_id: str, **tables: list[dict[str, str]]) -> t
 
 
 SOIL_GAS = {"sample_id": "A", "kind": "primary", "matrix": "soil_gas"}
-HOLDS, BROKEN = Outcome.HOLDS, Outcome.BROKEN
+HOLDS, BROKEN, NOT_CONCERNED = Outcome.HOLDS, Outcome.BROKEN, Outcome.NOT_CONCERNED
 
 
 def kept(analyte: str, container: str, analysed: str) -> dict[str, list[dict[str, str]]]:
@@ -304,3 +305,45 @@ def test_a_methane_reading_is_cautioned_of_at_two_fifths_of_the_explosive_limit_
 def test_an_exceedance_at_a_landfill_must_be_read_again() -> None:
     assert BASELINE.rule("exceedance-rechecked").off
     assert not LOADED["landfill"].rule("exceedance-rechecked").off
+
+
+def test_a_project_may_say_from_which_methane_reading_on_it_confirms_and_reads_again(tmp_path: Path) -> None:
+    (tmp_path / "plan.yaml").write_text(
+        "format: 1\nprofile: plan\nabout: Lower readings count.\nturn_on: [exceedance-rechecked]\nlimits:\n"
+        "  methane-confirmed.high:\n"
+        "    {over: 500 ppmv, source: {document: quality plan, publisher: project}, backing: practice}\n"
+        "  exceedance-rechecked.exceedance:\n"
+        "    {over: 1.25 %v, source: {document: quality plan, publisher: project}, backing: practice}\n",
+        encoding="utf-8",
+    )
+    plan = load_rulebook(extra=[Path("plan.yaml")], profiles=["plan"], folder=tmp_path)
+
+    def reading(value: str) -> dict[str, list[dict[str, str]]]:
+        return {"field_readings": [{"reading_id": "R", "probe_id": "P", "at": "2025-06-03T10:00", "setting": "boundary",
+                                    "gas": "methane", "reading": value}]}  # fmt: skip
+
+    for value, by_baseline, by_plan in (("500 ppmv", NOT_CONCERNED, NOT_CONCERNED), ("501 ppmv", NOT_CONCERNED, BROKEN),
+                                        ("5001 ppmv", BROKEN, BROKEN)):  # fmt: skip
+        assert judge(BASELINE, "methane-confirmed", **reading(value))[0] == by_baseline, value
+        assert judge(plan, "methane-confirmed", **reading(value))[0] == by_plan, value
+    assert judge(LOADED["landfill"], "exceedance-rechecked", **reading("1.3 %v"))[0] == NOT_CONCERNED
+    assert judge(plan, "exceedance-rechecked", **reading("1.25 %v"))[0] == NOT_CONCERNED
+    assert judge(plan, "exceedance-rechecked", **reading("1.3 %v"))[0] == Outcome.UNPROVEN
+
+
+def test_a_profile_that_only_chooses_a_blank_scheme_rests_on_that_scheme(tmp_path: Path) -> None:
+    (tmp_path / "plan.yaml").write_text(
+        "format: 1\nprofile: plan\nabout: Ours.\nchoose: {blanks.scheme: tiers}\n"
+        "limits:\n  method-blank.high: {is: [J+], source: {reasoning: agreed in the plan}, backing: practice}\n"
+    )
+    plan = load_rulebook(extra=[Path("plan.yaml")], profiles=["plan"], folder=tmp_path)
+    scheme = plan.schemes["tiers"]
+    for rule in ("method-blank", "container-blank", "trip-blank", "material-blank", "equipment-blank-clean"):
+        for limit in plan.rule(rule).limits:
+            if limit.name == "in_water":
+                assert limit == BASELINE.rule(rule).limit("in_water")  # no letter of a scheme
+            elif f"{rule}.{limit.name}" == "method-blank.high":
+                assert (limit.backing, limit.source.reasoning) == (Backing.PRACTICE, "agreed in the plan")
+            else:
+                assert (limit.source, limit.backing, limit.profile) == (scheme.source, scheme.backing, "plan")
+    assert plan.rule("blank-units").limits == BASELINE.rule("blank-units").limits

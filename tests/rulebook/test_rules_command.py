@@ -147,3 +147,10 @@ def test_only_the_rules_of_the_path_are_run(home: Path, tmp_path: Path, inside: 
     assert len(lines) == 3  # the failing example, the limit that is no longer pinned, the count
     assert all("second-depth" in line for line in lines[:2])
     assert lines[2].startswith("1 rule, 2 examples: 1 failed")
+
+
+@pytest.mark.parametrize("rule", ["result-judged", "judgement-stale"])
+def test_rules_that_stand_in_no_file_are_shown_too(rule: str) -> None:
+    said = CliRunner().invoke(command, ["show", rule]).output
+    assert said.startswith(f"{rule}\n")
+    assert "part of every review; it stands in no rule file" in said

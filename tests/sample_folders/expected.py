@@ -111,7 +111,7 @@ def reached_by(reach: Reach, key: str, row: Row) -> bool:
         and reach.laboratory in ("", row["laboratory"])
         and reach.batch in ("", row.get("batch_id", ""))
         and (not reach.cas or number(row) in reach.cas)
-        and row["cas"] != reach.spared
+        and (not reach.spared or row["cas"] != reach.spared)
     )
 
 
@@ -173,7 +173,7 @@ def copies(rows: list[Row], keys: list[str]) -> set[int]:
     seen: set[tuple[str, ...]] = set()
     later = set()
     for place, row in enumerate(rows):
-        cells = (keys[place], *row.values())
+        cells = (keys[place], *(text for name, text in row.items() if name != "@file"))
         if cells in seen:
             later.add(place)
         seen.add(cells)
@@ -258,7 +258,10 @@ def place_of(finding: Finding, keys: list[str], later: set[int], entries: list[E
         if finding.outcome == "broken" and finding.letters != UNPROVEN:
             return next(place for place in places if place in later)
         return next(p for p in places if not any(f.rule == "duplicate-rows" for f in entries[p].own))
-    return next(place for place in places if place not in later)
+    own = [place for place in places if place not in later]
+    if len(own) > 1:  # different rows under one stated key: each has a finding of its own
+        return next((p for p in own if not any(f.rule == finding.rule for f in entries[p].own)), own[0])
+    return own[0]
 
 
 def reach_results(

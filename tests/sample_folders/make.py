@@ -13,6 +13,7 @@ FOLDERS = {
     "larkspur-yard": "larkspur_yard", "cutbank-terminal": "cutbank_terminal", "alder-crossing": "alder_crossing",
     "ridgeback-landfill": "ridgeback_landfill", "thornfield-pipeline": "thornfield_pipeline",
     "marrowgate-plating": "marrowgate_plating", "quillback-wharf": "quillback_wharf",
+    "bramblegate-dyeworks": "bramblegate_dyeworks",
 }  # fmt: skip
 
 

@@ -90,10 +90,11 @@ class Folder:
         place = parent / self.name
         place.mkdir(parents=True, exist_ok=True)
         files = self.files()
-        for old in place.iterdir():
-            if old.is_file() and old.name not in files:
+        for old in place.rglob("*"):
+            if old.is_file() and old.relative_to(place).as_posix() not in files:
                 old.unlink()
         for name, content in files.items():
+            (place / name).parent.mkdir(exist_ok=True, parents=True)
             (place / name).write_bytes(content)
 
 

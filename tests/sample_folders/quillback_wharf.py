@@ -164,7 +164,7 @@ FAULTS: tuple[Fault, ...] = (
     Fault("P-2 and P-3 were driven with one reusable tip, and there is no equipment log.", nothing,
           lambda _: [Finding("clean-between-locations", "probes", "*", "unproven", UNPROVEN, (Reach(sample="QW-3"),),
                              named=("P-3",))]),
-    Fault("The cell that should name the probe of QW-4 is empty: nothing says how deep it was, nor what drew it.", nothing,
+    Fault("The cell that should name the probe of QW-4 is empty: its depth and its tip are not known.", nothing,
           lambda _: [*(Finding(rule, "probes", "*:QW-4", "unproven", UNPROVEN, (Reach(sample="QW-4"),))
                        for rule in ("equilibration-time", "probe-depth", "tip-opened", "tubing-reaches-tip",
                                     "tubing-material")),

@@ -158,7 +158,7 @@ _ALL = (
     ),
     CheckSpec(
         "confirmed", "A share of the high readings confirmed by another meter or the laboratory.", confirmed.run, False,
-        confirmed.OPTIONS, ("hits", "confirmed"), True, "ratio",
+        confirmed.OPTIONS, ("high", "hits", "confirmed"), True, "ratio",
     ),
     CheckSpec(
         "rechecked", "A high reading read again within days, with what could explain it looked at.", rechecked.run,

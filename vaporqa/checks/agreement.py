@@ -6,12 +6,14 @@ ceiling, against a multiple of the higher limit. Two nondetects agree.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.asked import Asked
-from vaporqa.evidence.judged import Amounts, Facts, Judged, Labels, judged_from
+from vaporqa.evidence.judged import Amounts, Facts, Judged, Labels, Weighed, judged_from
 from vaporqa.evidence.keeping import comparison, keeps_limit, reaches_gate
 from vaporqa.evidence.pairs import compare
 from vaporqa.outcomes import Outcome
@@ -70,4 +72,16 @@ def _judge(
     }
     measured = asked.measured(np.where(by_rpd, rpd, multiple), facts=facts)
     worst = np.where(by_rpd, rpd / rpd_limit.value, multiple / gap_limit.value)
-    return judged_from(measured, table.rows, outcome.astype(np.uint8), limit, worst=worst)
+    judged = judged_from(measured, table.rows, outcome.astype(np.uint8), limit, worst=worst)
+    # Each pair stands twice, once from either side; the first of them is enough to draw it.
+    once = slice(0, int(paired.sum()) // 2)
+    detected = evidence.results.detected if evidence.results is not None else row
+    numbers = {
+        "other": other.astype(np.float64), "first": both.first, "second": both.second, "higher": both.higher,
+        "first_detected": detected[row] == 1, "second_detected": detected[other] == 1,
+    }  # fmt: skip
+    weighed = Weighed(
+        row[once], outcome[once].astype(np.uint8), index[once].astype(np.int16), measured.value[once],
+        {name: np.asarray(values[once], dtype=np.float64) for name, values in numbers.items()},
+    )  # fmt: skip
+    return replace(judged, weighed=weighed)

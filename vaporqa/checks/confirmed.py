@@ -1,21 +1,24 @@
-"""`confirmed`: a share of a meter's high readings must be confirmed by another meter or by the laboratory."""
+"""`confirmed`: a share of a meter's high readings must be confirmed by another meter or by the laboratory.
+
+The rule's limit `high` says which readings are high, its limit `share` how many of them must be confirmed.
+"""
 
 from __future__ import annotations
 
 import numpy as np
 
-from vaporqa.criteria import RELATIVE_TOLERANCE, Rule
+from vaporqa.criteria import Limit, Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.clocks import judged_results
 from vaporqa.evidence.instruments import Meters, meters, number_of
-from vaporqa.evidence.judged import Amounts, Judged, Links
+from vaporqa.evidence.judged import Amounts, Judged, Labels, Links
 from vaporqa.evidence.keeping import comparison, keeps_limit
 from vaporqa.evidence.reported import DETECTED, in_family
 from vaporqa.outcomes import Outcome
-from vaporqa.quantities.units import BY_VOLUME, parse_number_with_unit
+from vaporqa.quantities.units import BY_VOLUME
 from vaporqa.tables.values import Bool, Int64
 
-OPTIONS = {"gas": "CAS number of the gas", "hits_over": "readings above this, with its unit, must be confirmed"}
+OPTIONS = {"gas": "CAS number of the gas"}
 
 
 def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
@@ -25,15 +28,13 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
         return ()
     met = meters(evidence, table)
     gas = number_of(evidence, str(rule.options["gas"]))
-    number, unit = parse_number_with_unit(str(rule.options["hits_over"]), "amount")
-    over = float(unit.to_canonical(number))
-    limit = rule.limits[0]
-    with np.errstate(invalid="ignore"):
-        hit = table.counts & (met.analyte == gas) & (met.reading.value > over * (1 + RELATIVE_TOLERANCE))
+    limit, high = rule.limit("share"), rule.limit("high")
+    compare = comparison(evidence)
+    hit = table.counts & (met.analyte == gas) & keeps_limit(high, met.reading.value, compare)
     rows = np.flatnonzero(hit).astype(np.int64)
-    confirmed = _by_another_meter(met, rows) | _by_laboratory(evidence, met, rows, gas, over)
+    confirmed = _by_another_meter(met, rows) | _by_laboratory(evidence, met, rows, gas, high)
     share = float(confirmed.mean()) if rows.size else 1.0
-    broken = bool(rows.size) and not keeps_limit(limit, np.array([share]), comparison(evidence))[0]
+    broken = bool(rows.size) and not keeps_limit(limit, np.array([share]), compare)[0]
     state = np.zeros(table.rows, np.uint8)
     state[rows] = Outcome.BROKEN if broken else Outcome.HOLDS
     size = int(broken)
@@ -43,12 +44,13 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
             state=state,
             row=np.full(size, -1, np.int64),
             outcome=np.full(size, Outcome.BROKEN, np.uint8),
-            limit=np.zeros(size, np.int16),
+            limit=np.full(size, [one.name for one in rule.limits].index(limit.name), np.int16),
             measured=np.full(size, share),
             want=np.full(size, -1, np.int16),
             wants=(),
             hard=np.zeros(size, bool),
             facts={
+                "high": Labels(np.full(size, high.written, object)),
                 "hits": Amounts(np.full(size, float(len(rows)))),
                 "confirmed": Amounts(np.full(size, float(confirmed.sum()))),
             },
@@ -71,7 +73,7 @@ def _by_another_meter(met: Meters, rows: Int64) -> Bool:
     return out
 
 
-def _by_laboratory(evidence: Evidence, met: Meters, rows: Int64, gas: int, over: float) -> Bool:
+def _by_laboratory(evidence: Evidence, met: Meters, rows: Int64, gas: int, high: Limit) -> Bool:
     """Hits at a probe of which the laboratory found as much in a sample."""
     results = evidence.results
     if results is None or not rows.size:
@@ -81,7 +83,7 @@ def _by_laboratory(evidence: Evidence, met: Meters, rows: Int64, gas: int, over:
         results.result.take(mine), np.full(len(mine), BY_VOLUME, np.int8), evidence.molar_mass(results.analyte[mine]),
         evidence.molar_volume,
     )  # fmt: skip
-    high = mine[volume.known & (volume.value > over)]
-    sample = results.sample[high]
+    found = mine[volume.known & keeps_limit(high, volume.value, comparison(evidence))]
+    sample = results.sample[found]
     probe = evidence.samples.probe[sample[sample >= 0]]
     return np.isin(met.place[rows], 2 * probe[probe >= 0])

@@ -44,7 +44,7 @@ def _stamps(evidence: Evidence, table: Table, steps: Steps) -> Judged:
     of_row[stamped.row[places]] = places
     broken = of_row >= 0
     asked = Asked(np.arange(n, dtype=np.int64), table.counts)
-    asked.need(steps.placed, "the sample and the step", ("custody", "step"))
+    asked.need(Known(np.zeros(n), steps.placed, steps.unread), "its place in the chain", ("custody", "step"))
     first = steps.before < 0
     collected = evidence.samples.end.take(steps.sample)
     asked.need(collected, "the end of collection", ("samples", "ended_at"), ("results", "collected_at"), rows=first)
@@ -53,7 +53,7 @@ def _stamps(evidence: Evidence, table: Table, steps: Steps) -> Judged:
         asked.need(missing, f"when it was {column.split('_')[0]}", ("custody", column))
     outcome = np.where(broken, Outcome.BROKEN, np.where(asked.known, Outcome.HOLDS, Outcome.UNPROVEN))
     outcome = np.where(table.counts, outcome, Outcome.NOT_CONCERNED).astype(np.uint8)
-    measured = asked.measured(np.full(n, np.nan), facts=_order_facts(stamped, of_row), samples=_links(steps))
+    measured = asked.measured(np.full(n, np.nan), facts=_order_facts(table, stamped, of_row), samples=_links(steps))
     return judged_from(measured, n, outcome, np.where(broken, 0, -1).astype(np.int16))
 
 
@@ -65,7 +65,7 @@ def _moment_known(stamped: Stamped, received: bool, rows: int) -> Known:
     return Known(np.zeros(rows), known, hard)
 
 
-def _order_facts(stamped: Stamped, of_row: Int64) -> Facts:
+def _order_facts(table: Table, stamped: Stamped, of_row: Int64) -> Facts:
     met = of_row >= 0
     own = np.maximum(of_row, 0)
     if not len(stamped.row):
@@ -75,8 +75,12 @@ def _order_facts(stamped: Stamped, of_row: Int64) -> Facts:
     before = np.maximum(stamped.latest[own], 0)
 
     def what(places: Int64) -> Labels:
-        handed = np.where(stamped.received[places], "received", "released")
-        said = np.where(stamped.row[places] < 0, "collected", handed)
+        handed = np.where(stamped.received[places], "received", "released").astype(object)
+        row = stamped.row[places]
+        # A stamp of another record is named with it: each record has a release and a receipt of its own.
+        elsewhere = (row >= 0) & (row != stamped.row[own])
+        handed[elsewhere] += " by the record " + table.keys[row[elsewhere]].astype(object)
+        said = np.where(row < 0, "collected", handed)
         return Labels(np.where(met, said, "").astype(object))
 
     def when(places: Int64) -> Stamps:
@@ -92,7 +96,7 @@ def _hands(table: Table, steps: Steps) -> Judged:
     last = np.maximum(steps.before, 0)
     later = steps.before >= 0
     asked = Asked(np.arange(n, dtype=np.int64), table.counts & (later | ~steps.placed))
-    asked.need(steps.placed, "the sample and the step", ("custody", "step"))
+    asked.need(Known(np.zeros(n), steps.placed, steps.unread), "its place in the chain", ("custody", "step"))
     asked.need(~(steps.tied & later), "which of two records of one step comes first", ("custody", "step"))
     received = np.where(later, taker[last], "").astype(object) if n else taker
     asked.need(

@@ -11,14 +11,14 @@ hold is one that none of them is for. An entry that no limit could fit is not co
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from vaporqa.criteria import Limit, Option, Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.date_slips import ANALYSED, COLLECTED, batches_of, candidates, chain_of
-from vaporqa.evidence.judged import Fact, Judged, Labels, Measured, Stamps, Want, is_among, judged_from
+from vaporqa.evidence.judged import Fact, Judged, Labels, Measured, Stamps, Want, Weighed, is_among, judged_from
 from vaporqa.evidence.keeping import ROUNDED, comparison, keeps_limit, rounded
 from vaporqa.evidence.measures import MEASURES
 from vaporqa.outcomes import Outcome
@@ -71,7 +71,10 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
         hard=sheet.hard & (outcome == Outcome.UNPROVEN), facts=facts,
     )  # fmt: skip
     limit_index = np.where(broken, sheet.limit if base is rule else 0, -1).astype(np.int16)
-    return (judged_from(spoken, table.rows, outcome, limit_index),)
+    judged = judged_from(spoken, table.rows, outcome, limit_index)
+    if base is rule and "span" not in rule.options:
+        judged = replace(judged, weighed=Weighed(measured.row, outcome, sheet.limit, sheet.value))
+    return (judged,)
 
 
 def _clock(rule: Rule, name: str, evidence: Evidence) -> Measured:

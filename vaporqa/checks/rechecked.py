@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from vaporqa.criteria import RELATIVE_TOLERANCE, Rule
+from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.cells import numbers, words, yes_no
@@ -14,10 +14,9 @@ from vaporqa.evidence.judged import Judged, Labels, judged_from
 from vaporqa.evidence.keeping import comparison, keeps_limit
 from vaporqa.evidence.readings import where_read
 from vaporqa.outcomes import Outcome
-from vaporqa.quantities.units import parse_number_with_unit
 from vaporqa.tables.values import Int64, Table, Texts
 
-OPTIONS = {"gas": "CAS number of the gas", "over": "readings above this, with its unit, must be read again"}
+OPTIONS = {"gas": "CAS number of the gas"}
 
 _DAY = 86_400.0
 _LOOKED_AT = (("liquid_checked", "the check for liquid"), ("control_well_checked", "the check of the control wells"))
@@ -26,20 +25,18 @@ _LOOKED_AT = (("liquid_checked", "the check for liquid"), ("control_well_checked
 def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     """Judge every high reading that is not itself a recheck.
 
-    The first limit is the days until the earliest reading that names it; the second is broken where that reading says
-    that something was not looked at.
+    The limit `exceedance` says which readings are high. `days` is the time until the earliest reading that names one;
+    `looked_at` is broken where that reading says that something was not looked at.
     """
     table = evidence.tables.get("field_readings")
     if table is None:
         return ()
     met = meters(evidence, table)
-    number, unit = parse_number_with_unit(str(rule.options["over"]), "amount")
-    over = float(unit.to_canonical(number))
+    compare = comparison(evidence)
     where = conditions(evidence, table, rule.where)
     again, _ = words(table, "recheck_of")
     mine = table.counts & (met.analyte == number_of(evidence, str(rule.options["gas"]))) & (again == "")
-    with np.errstate(invalid="ignore"):
-        high = mine & (met.reading.value > over * (1 + RELATIVE_TOLERANCE)) & (where.yes | where.unknown)
+    high = mine & keeps_limit(rule.limit("exceedance"), met.reading.value, compare) & (where.yes | where.unknown)
     rows = np.flatnonzero(high).astype(np.int64)
     following = _earliest(table, again, rows, met.at.low)
     then = met.at.take(following)
@@ -58,10 +55,12 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
         denied |= no
     asked.need(numbers(table, "barometer").take(following), "the barometer", ("field_readings", "barometer"))
     timed = (following >= 0) & met.at.known[rows] & then.known & ~where.unknown[rows]
-    late = timed & ~keeps_limit(rule.limits[0], days, comparison(evidence))
+    late = timed & ~keeps_limit(rule.limit("days"), days, compare)
     broken = late | (timed & denied)
     outcome = np.where(broken, Outcome.BROKEN, np.where(asked.known, Outcome.HOLDS, Outcome.UNPROVEN))
-    which = np.where(late, 0, np.where(broken, 1, -1)).astype(np.int16)
+    names = [one.name for one in rule.limits]
+    late_or_denied = np.where(late, names.index("days"), names.index("looked_at"))
+    which = np.where(broken, late_or_denied, -1).astype(np.int16)
     measured = asked.measured(
         days, facts={"place": where_read(evidence, table, rows), "lacking": Labels(lacking)}, table="field_readings"
     )

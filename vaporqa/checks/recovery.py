@@ -6,7 +6,7 @@ instead. The same recoveries can be held against the laboratory's own flag.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -17,7 +17,7 @@ from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.batches import results_of_batches
 from vaporqa.evidence.calibrations import unserved
 from vaporqa.evidence.cells import Known
-from vaporqa.evidence.judged import Amounts, Judged, Labels, Links, Want, judged_from
+from vaporqa.evidence.judged import Amounts, Judged, Labels, Links, Want, Weighed, judged_from
 from vaporqa.evidence.keeping import comparison, keeps_limit
 from vaporqa.evidence.recoveries import CONTROL_KINDS, Recoveries, control_samples, results_of_runs, surrogates
 from vaporqa.outcomes import Outcome
@@ -63,7 +63,9 @@ def _of_rows(rule: Rule, evidence: Evidence, found: Recoveries, rows: int) -> tu
     outcome = np.where(concerned, outcome, Outcome.NOT_CONCERNED).astype(np.uint8)
     limit = np.where(outcome == Outcome.BROKEN, weighed.limit, -1).astype(np.int16)
     measured = asked.measured(found.value.value, facts=_facts(found), results=_reached(evidence, found, outcome))
-    return (judged_from(measured, rows, outcome, limit),)
+    printed = {name: np.where(one.known, one.value, np.nan) for name, one in (("low", found.low), ("high", found.high))}
+    kept = Weighed(found.row, outcome, weighed.limit, measured.value, printed)
+    return (replace(judged_from(measured, rows, outcome, limit), weighed=kept),)
 
 
 def _without_control_sample(evidence: Evidence) -> tuple[Judged, ...]:

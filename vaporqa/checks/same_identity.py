@@ -42,8 +42,15 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
         new = differs & ~broken
         what[new], ours[new], theirs[new] = column.replace("_id", "").replace("_", " "), here[new], there[new]
         broken |= differs
-        phrase = f"the {column.replace('_', ' ')} on both the sample's form and the custody record"
-        asked.need(Known(np.zeros(n), known, here_hard | there_hard), phrase, *_places(here, there, column))
+        phrase, hard = f"the {column.replace('_', ' ')}", here_hard | there_hard
+        # Only one form that lacks it is named; where both do, both are.
+        for rows, form in (
+            (there != "", "the custody record"),
+            (here != "", "the sample's form"),
+            (True, "both forms"),
+        ):
+            there_is = Known(np.zeros(n), known | ~np.full(n, rows), hard)
+            asked.need(there_is, f"{phrase} on {form}", *_places(here, there, column))
     outcome = np.where(broken, Outcome.BROKEN, np.where(asked.known, Outcome.HOLDS, Outcome.UNPROVEN))
     outcome = np.where(table.counts, outcome, Outcome.NOT_CONCERNED).astype(np.uint8)
     facts = {"what": Labels(what), "on_custody": Labels(ours), "on_sample": Labels(theirs)}

@@ -40,7 +40,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
         answer = yes_no(table, column)
         denied |= answer.known & (answer.value == 0)
         which[(which == "") & denied] = column.replace("_", " ")
-        asked.need(answer, f"whether it was {column.replace('_', ' ')}", (rule.row, column))
+        asked.need(answer, f"the answer to '{column.replace('_', ' ')}'", (rule.row, column))
     outcome = np.where(denied & ~met.unknown, Outcome.BROKEN, np.where(asked.known, Outcome.HOLDS, Outcome.UNPROVEN))
     outcome = np.where(asked.concerned, outcome, Outcome.NOT_CONCERNED).astype(np.uint8)
     of_rows = soil_gas_of_rows if table.name == "probes" else samples_of_rows

@@ -83,7 +83,7 @@ def _asked(rule: Rule, evidence: Evidence, table: Table, value: Texts, hard: Boo
     asked.need(Known(np.zeros(table.rows), (value != "") & ~hard, hard), phrase, (table.name, column))
     known = {word for one in rule.limits for word in (*one.words, *_listed(one.when.get(column, ())))}
     judged = np.isin(value.astype(str), sorted(known)) | (value == "") | hard
-    asked.need(judged, f"a {phrase.removeprefix('the ')} that the rule knows")
+    asked.need(judged, f"a {phrase.removeprefix('the ')} that the rule knows", (table.name, column))
     return asked
 
 

@@ -54,9 +54,21 @@ def show_rule(rule_id: str, profiles: tuple[str, ...], further: tuple[Path, ...]
     rulebook = _load(profiles, further)
     known = [rule.id for rule in rulebook.rules]
     if rule_id not in known:
+        built_in = _built_in(rule_id)
+        if built_in is not None:
+            click.echo(rule_text(built_in, rulebook))
+            return
         mend = did_you_mean(rule_id, known) or "`vaporqa rules list` names them"
         raise UsageError(Problem("", 0, 0, f"there is no rule '{rule_id}'", mend))
     click.echo(rule_text(rulebook.rule(rule_id), rulebook))
+
+
+def _built_in(rule_id: str) -> Rule | None:
+    """A rule that stands in no file: what every review does, whatever its rulebook."""
+    from vaporqa.review.judgements import JUDGEMENT_STALE  # reads tables, which `list` never needs
+    from vaporqa.review.unjudged import RESULT_JUDGED
+
+    return {one.id: one for one in (RESULT_JUDGED, JUDGEMENT_STALE)}.get(rule_id)
 
 
 @command.command("test")
@@ -157,6 +169,9 @@ def list_text(headings: Sequence[Heading], changes: Sequence[Change] = ()) -> st
     return "\n".join(lines)
 
 
+_BUILT_IN = "part of every review; it stands in no rule file"
+
+
 def rule_text(rule: Rule, rulebook: Rulebook) -> str:
     """Return a rule in full."""
     title = rulebook.topics.get(rule.topic, (rule.topic, ""))[0]
@@ -166,7 +181,10 @@ def rule_text(rule: Rule, rulebook: Rulebook) -> str:
     options = "; ".join(f"{name} {_condition(value)}" for name, value in rule.options.items())
     pairs = [
         ("why", rule.why),
-        ("topic", f"{title} ({rule.file}:{rule.line})"),
+        (
+            "topic",
+            f"{title} ({rule.file}:{rule.line})" if rule.file else "part of every review; it stands in no rule file",
+        ),
         ("row", tables),
         ("where", conditions),
         ("check", f"{rule.check}: {rule.measure}" if rule.measure else rule.check),
@@ -190,7 +208,7 @@ def rule_text(rule: Rule, rulebook: Rulebook) -> str:
     lines += ["", "sentences"]
     for name, sentence in rule.say.items():
         lines += _wrapped(sentence, f"  {name}: ", "      ")
-    lines += ["", "examples"]
+    lines += ["", "examples"] if rule.examples else []
     for example in rule.examples:
         lines += _example_lines(example)
     return "\n".join(lines)

@@ -14,6 +14,7 @@ from vaporqa.evidence import (
     clocks,
     collected,
     decontamination,
+    named,
     pairs,
     pressures,
     purging,
@@ -130,12 +131,12 @@ class Evidence:
     @cached_property
     def names(self) -> Mapping[str, str]:
         """Spellings of this project: name to CAS number."""
-        return reported.project_names(self.tables)
+        return named.project_names(self.tables)
 
     @cached_property
-    def analytes(self) -> reported.Analytes:
+    def analytes(self) -> named.Analytes:
         """Every analyte of the folder, numbered once."""
-        return reported.analytes_of(self.tables, self.names)
+        return named.analytes_of(self.tables, self.names)
 
     def molar_mass(self, analyte: Int64) -> Float:
         """g/mol by analyte number; nan where unknown."""

@@ -139,7 +139,10 @@ class Absence:
         if table is None:
             return Untold(Want(_NOUNS["probes"], (("probes", "*"),)), np.flatnonzero(self._concerned), _NONE)
         told = np.zeros(ev.sample_count, bool)
-        told[samples_of_rows(ev, table).target] = True
+        links = samples_of_rows(ev, table)
+        # No rule of drawing gas speaks of a passive probe: it does not speak for a canister drawn from it.
+        drawn = (words(table, "kind")[0] != "passive")[links.entry]
+        told[links.target[drawn]] = True
         lacking = np.flatnonzero(self._concerned & ~told)
         want = Want("the probe that it was drawn from", (("samples", "probe_id"),))
         if home is not None and "probe_id" not in home:

@@ -96,7 +96,8 @@ def samples_of(tables: Tables, samples: Ids, probes: Ids, locations: Ids, contai
         container=container,
         container_hard=container_hard,
         soil_gas=soil_gas,
-        passive=(container == "passive_sampler") | (probe_kind == "passive"),
+        # The container says what was drawn; the probe speaks only where no container does.
+        passive=(container == "passive_sampler") | ((probe_kind == "passive") & (container == "") & ~container_hard),
         probe=probe,
         location=location,
         start=start,

@@ -37,6 +37,8 @@ class Steps:
         Another record of the sample has the same step.
     placed : bool (n,)
         The row names a sample and a step.
+    unread : bool (n,)
+        The step stands there and cannot be read.
     """
 
     order: Int64
@@ -44,6 +46,7 @@ class Steps:
     sample: Int64
     tied: Bool
     placed: Bool
+    unread: Bool
 
 
 def steps_of(ev: Evidence, table: Table) -> Steps:
@@ -63,7 +66,7 @@ def steps_of(ev: Evidence, table: Table) -> Steps:
     level = same & (step.value[order][1:] == step.value[order][:-1])
     tied[order[1:][level]] = True
     tied[order[:-1][level]] = True
-    return Steps(order, before, sample, tied, placed)
+    return Steps(order, before, sample, tied, placed, step.hard)
 
 
 @dataclass(frozen=True, slots=True)

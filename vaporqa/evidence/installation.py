@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
-from functools import lru_cache
+from functools import lru_cache, reduce
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,11 +27,12 @@ _WAY_NAMES = {
     "subslab": "sub-slab probe", "pushed": "driven or pushed probe", "implanted": "implant in a pushed hole",
     "augered": "probe in an augered hole", "drilled": "probe in a drilled hole",
 }  # fmt: skip
+_BOTTOM = "the bottom of the open interval"
 _WANTS = (
     Want("the kind of probe", (("probes", "kind"),)),
     Want("how the hole was made", (("probes", "install_method"),)),
     Want("whether a pilot hole was augered", (("probes", "pilot_hole"),)),
-    Want("the time of day of installation and of the draw"),
+    Want("the time of day of the installation or of the draw"),
     Want("the kind of probe, or a time of day that decides without it", (("probes", "kind"),)),
 )
 
@@ -130,6 +131,19 @@ def _by_probe(
     return asked.measured(value.value, facts=facts(table) if facts else {}, samples=soil_gas_of_rows(ev, table))
 
 
+def _gap(ev: Evidence, columns: Mapping[str, str]) -> Measured:
+    """The first column less all the others, of each probe row; what is missing is named column by column."""
+    table = ev.tables.get("probes")
+    if table is None:
+        return nothing()
+    kind, _ = words(table, "kind")
+    asked = Asked(np.arange(table.rows, dtype=np.int64), table.counts & (kind != "passive"))
+    parts = [numbers(table, column) for column in columns]
+    for part, (column, phrase) in zip(parts, columns.items(), strict=True):
+        asked.need(part, phrase, ("probes", column))
+    return asked.measured(reduce(difference, parts).value, samples=soil_gas_of_rows(ev, table))
+
+
 def intake_depth(ev: Evidence) -> Measured:
     """Depth of the top of the sand pack, else of the open interval."""
 
@@ -145,10 +159,7 @@ def intake_depth(ev: Evidence) -> Measured:
 
 def height_above_water(ev: Evidence) -> Measured:
     """How far the bottom of the open interval stands above the water."""
-    return _by_probe(
-        ev, lambda table: difference(numbers(table, "water_depth"), numbers(table, "depth_bottom")),
-        "the depth of the water and of the bottom of the open interval", "water_depth",
-    )  # fmt: skip
+    return _gap(ev, {"water_depth": "the depth of the water", "depth_bottom": _BOTTOM})
 
 
 def retraction(ev: Evidence) -> Measured:
@@ -164,19 +175,18 @@ def retraction(ev: Evidence) -> Measured:
 
 def tubing_beyond_rods(ev: Evidence) -> Measured:
     """Tubing length less rod length."""
-    return _by_probe(
-        ev, lambda table: difference(numbers(table, "tubing_length"), numbers(table, "rod_length")),
-        "the length of the tubing and of the rods", "tubing_length",
-        facts=lambda table: {
-            "tubing": _feet(numbers(table, "tubing_length")), "rods": _feet(numbers(table, "rod_length")),
-        },
-    )  # fmt: skip
+    found = _gap(ev, {"tubing_length": "the length of the tubing", "rod_length": "the length of the rods"})
+    table = ev.tables.get("probes")
+    if table is None:
+        return found
+    tubing, rods = _feet(numbers(table, "tubing_length")), _feet(numbers(table, "rod_length"))
+    return replace(found, facts={"tubing": tubing, "rods": rods})
 
 
 def _feet(length: Known) -> Amounts:
     foot = parse_unit("ft", "length")
     assert foot is not None
-    return Amounts(np.asarray(foot.from_canonical(length.value)), "ft")
+    return Amounts(np.asarray(foot.from_canonical(length.value)), "ft", digits=5)
 
 
 def stick_up(ev: Evidence) -> Measured:
@@ -186,12 +196,8 @@ def stick_up(ev: Evidence) -> Measured:
 
 def interval_over_retraction(ev: Evidence) -> Measured:
     """Length of the open interval less the retraction that opened it."""
-
-    def gap(table: Table) -> Known:
-        interval = difference(numbers(table, "depth_bottom"), numbers(table, "depth_top"))
-        return difference(interval, numbers(table, "retraction"))
-
-    return _by_probe(ev, gap, "the open interval and the retraction", "retraction")
+    columns = {"depth_bottom": _BOTTOM, "depth_top": "the top of the open interval", "retraction": "the retraction"}
+    return _gap(ev, columns)
 
 
 def total_depth(ev: Evidence) -> Measured:
@@ -213,14 +219,14 @@ def replacement_distance(ev: Evidence) -> Measured:
     there = np.where(old_row >= 0, here[np.maximum(old_row, 0)], -1)
     asked.need(there >= 0, "the location of the probe that it replaces", ("probes", "replaces_probe_id"))
     if places is None:
-        asked.need(np.zeros(table.rows, bool), "the coordinates of both holes", ("locations", "*"))
+        asked.need(np.zeros(table.rows, bool), "where both holes lie", ("locations", "*"))
         return asked.measured(np.full(table.rows, np.nan), facts=facts)
     steps = []
     for column in ("x", "y"):
         at = numbers(places, column)
         parts = [at.take(ev.location_ids.rows_of(number)) for number in (here, there)]
         for part in parts:
-            asked.need(part, "the coordinates of both holes", ("locations", column))
+            asked.need(part, "where both holes lie", ("locations", column))
         steps.append(difference(*parts).value)
     measurable = in_metres(ev, places)
     comparable = [np.append(measurable, "")[ev.location_ids.rows_of(number)] for number in (here, there)]

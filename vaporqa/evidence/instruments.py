@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 METHANE, CARBON_DIOXIDE, OXYGEN, NITROGEN = "74-82-8", "124-38-9", "7782-44-7", "7727-37-9"
 ARGON, HELIUM, HYDROGEN_SULFIDE = "7440-37-1", "7440-59-7", "7783-06-4"
+#: What is left to the whole: the meter reckons it from its other gases, and there is no such gas to check it with.
+BALANCE = "balance"
 
 _GAS_PLACES = {"field_readings": ("field_readings", "gas"), "tracer_tests": ("tracer_tests", "tracer")}
 _CHECK_COLUMNS = ("instrument_checks", "*")
@@ -41,6 +43,8 @@ class Checks:
     off: Known
     #: Place of the key among the keys: it decides between equals, so that the order of the file does not.
     rank: Int64
+    #: Instrument and gas, (2, j), of checks whose time cannot be read: which readings they stand beside is open.
+    adrift: Int64
 
 
 def _checks(ev: Evidence) -> Checks | None:
@@ -55,6 +59,7 @@ def _checks(ev: Evidence) -> Checks | None:
     instrument = ids_of(ev.tables, "instruments").of("instrument_checks", "instrument_id", table.rows)
     zero = expected.known & (expected.value == 0)
     row = np.flatnonzero(table.counts & (instrument >= 0) & (analyte >= 0) & at.known & ~zero).astype(np.int64)
+    lost = table.counts & (instrument >= 0) & (analyte >= 0) & at.hard & ~at.known & ~zero
     known = expected.known & found.known
     with np.errstate(divide="ignore", invalid="ignore"):
         off = np.where(known, (found.value - expected.value) / expected.value, np.nan)
@@ -62,6 +67,7 @@ def _checks(ev: Evidence) -> Checks | None:
         row, instrument[row], analyte[row], at.take(row), expected.value[row], found.value[row], expected.family[row],
         Known(off[row], known[row], (expected.hard | found.hard)[row]),
         np.unique(table.keys[row].astype(str), return_inverse=True)[1].astype(np.int64),
+        np.stack([instrument[lost], analyte[lost]]).astype(np.int64),
     )  # fmt: skip
 
 
@@ -90,12 +96,16 @@ def _around_rows(ev: Evidence, table: Table, checks: Checks | None, *, later: bo
     rows = np.arange(n, dtype=np.int64)
     instrument = ids_of(ev.tables, "instruments").of(table.name, "instrument_id", n)
     analyte, at = ev.analytes.of[table.name], moments(table, "at")
-    asked = Asked(rows, table.counts & _read_by_meter(table, instrument))
+    read = _read_by_meter(table, instrument) & (analyte != number_of(ev, BALANCE))
+    asked = Asked(rows, table.counts & read)
     asked.need(instrument >= 0, "the instrument", (table.name, "instrument_id"))
     asked.need(at, "the time of the reading", (table.name, "at"))
     asked.need(analyte >= 0, "the gas", _GAS_PLACES[table.name])
     what = "a later check of that gas" if later else "a check of that gas that day before the reading"
     asked.need(np.full(n, checks is not None), what, _CHECK_COLUMNS)
+    if checks is not None and checks.adrift.size:
+        adrift = _stand_beside(checks.adrift, instrument, analyte)
+        asked.need(Known(np.zeros(n), ~adrift, adrift), "the time of a check of that gas", ("instrument_checks", "at"))
     if checks is None or not len(checks.row):
         asked.need(np.zeros(n, bool), what)
         chosen = np.full(n, -1, np.int64)
@@ -118,6 +128,13 @@ def _around_rows(ev: Evidence, table: Table, checks: Checks | None, *, later: bo
         samples=samples,
         table=table.name,
     )
+
+
+def _stand_beside(adrift: Int64, instrument: Int64, analyte: Int64) -> Bool:
+    """Readings of a meter and gas of which there is a check at a time that cannot be read."""
+    count = adrift.shape[1]
+    both, _ = group_numbers(np.concatenate([adrift[0], instrument]), np.concatenate([adrift[1], analyte]))
+    return np.isin(both[count:], both[:count])
 
 
 def _read_by_meter(table: Table, instrument: Int64) -> Bool:
@@ -156,10 +173,10 @@ def _as_percent(value: Float, family: Int8, ev: Evidence) -> Amounts:
     """Parts by volume from one per mille up are read in per cent, smaller ones in ppmv, as on the meter."""
     shown = ev.shown(value, family)
     if isinstance(shown.unit, str):
-        return shown
+        return Amounts(shown.values, shown.unit, digits=5)
     large, small = (family == BY_VOLUME) & (value >= 1e6), (family == BY_VOLUME) & (value < 1e6)
     unit = np.where(large, "%v", np.where(small, "ppmv", shown.unit)).astype(object)
-    return Amounts(np.where(large, value / 1e7, np.where(small, value / 1e3, value)), unit)
+    return Amounts(np.where(large, value / 1e7, np.where(small, value / 1e3, value)), unit, digits=5)
 
 
 def _choose(checks: Checks, instrument: Int64, analyte: Int64, at: Moment, *, later: bool) -> tuple[Int64, Bool]:

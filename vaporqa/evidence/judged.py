@@ -40,10 +40,14 @@ class Want:
 
 @dataclass(frozen=True, slots=True)
 class Amounts:
-    """Numbers to be put into a sentence, (m,), in `unit` (one for all, or one an entry)."""
+    """Numbers to be put into a sentence, (m,), in `unit` (one for all, or one an entry).
+
+    `digits` is how many figures a person needs of them: readings whose difference is judged need as many as show it.
+    """
 
     values: Float
     unit: str | Texts = ""
+    digits: int = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,6 +195,30 @@ class MeasureSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class Weighed:
+    """Every entry that a check held against a limit, those that hold included, (m,): what pictures are drawn from.
+
+    Attributes
+    ----------
+    row : int64
+        Row of the rule's table.
+    outcome : uint8
+    limit : int16
+        The limit that the entry was held against, kept or not, by its place in the rule; -1 for none.
+    value : float64
+        In the unit of `Limit.value`; nan where unknown.
+    numbers : mapping
+        Further numbers by name, as each check says.
+    """
+
+    row: Int64
+    outcome: UInt8
+    limit: Int16
+    value: Float
+    numbers: Mapping[str, Float] = field(default_factory=lambda: MappingProxyType({}))
+
+
+@dataclass(frozen=True, slots=True)
 class Judged:
     """What one rule says: a state for every row of its table, and columns for the entries that speak.
 
@@ -249,12 +277,15 @@ class Judged:
     own_at: Float | None = None
     #: Unproven entries that earn nothing, whatever the rule says of missing evidence, (m,): counted in coverage only.
     quiet: Bool | None = None
+    #: Everything that was weighed, of the checks that keep it for pictures.
+    weighed: Weighed | None = None
 
 
 def take_fact(fact: Fact, index: Int64 | Bool) -> Fact:
     """Select entries of a fact."""
     if isinstance(fact, Amounts):
-        return Amounts(fact.values[index], fact.unit if isinstance(fact.unit, str) else fact.unit[index])
+        unit = fact.unit if isinstance(fact.unit, str) else fact.unit[index]
+        return Amounts(fact.values[index], unit, fact.digits)
     if isinstance(fact, Labels):
         return Labels(fact.values[index])
     return Stamps(fact.low[index], fact.date_only[index], fact.zone)
@@ -266,20 +297,20 @@ def take_facts(facts: Facts, index: Int64 | Bool) -> Facts:
 
 
 @dataclass(frozen=True, slots=True)
-class Weighed:
+class EveryEntry:
     """Every entry that one rule weighed, those that hold included: what it measured and the outcome of each, (m,)."""
 
     measured: Measured
     outcome: UInt8
 
 
-_EAVESDROPPER: ContextVar[list[Weighed] | None] = ContextVar("eavesdropper", default=None)
+_EAVESDROPPER: ContextVar[list[EveryEntry] | None] = ContextVar("eavesdropper", default=None)
 
 
 @contextmanager
-def every_entry() -> Iterator[list[Weighed]]:
+def every_entry() -> Iterator[list[EveryEntry]]:
     """Keep what rules weigh inside the `with`: a review itself keeps numbers for the entries that speak alone."""
-    kept: list[Weighed] = []
+    kept: list[EveryEntry] = []
     token = _EAVESDROPPER.set(kept)
     try:
         yield kept
@@ -320,7 +351,7 @@ def judged_from(
     """
     kept = _EAVESDROPPER.get()
     if kept is not None:
-        kept.append(Weighed(measured, outcome))
+        kept.append(EveryEntry(measured, outcome))
     speaks = (outcome == Outcome.BROKEN) | (outcome == Outcome.UNPROVEN)
     index = np.flatnonzero(speaks)
     want = np.where(outcome[index] == Outcome.UNPROVEN, measured.want[index], -1).astype(np.int16)

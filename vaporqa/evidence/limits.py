@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from vaporqa.evidence.asked import Asked
-from vaporqa.evidence.cells import Known, numbers, words
+from vaporqa.evidence.cells import Known, numbers
 from vaporqa.evidence.clocks import judged_results
 from vaporqa.evidence.collected import SOIL_GAS_KINDS
 from vaporqa.evidence.joins import group_numbers
 from vaporqa.evidence.judged import Amounts, Facts, Labels, Measured
+from vaporqa.evidence.own_tracer import own_tracer
 from vaporqa.evidence.own_units import in_own_unit
 from vaporqa.evidence.reported import (
     DETECTED,
@@ -20,9 +21,8 @@ from vaporqa.evidence.reported import (
     UNSTATED,
     Values,
     in_family,
-    missing_values,
 )
-from vaporqa.evidence.reported import values_of as amounts_of
+from vaporqa.evidence.screening import levels_of
 from vaporqa.tables.dictionary import MATRICES
 from vaporqa.tables.values import Bool, Float, Int64
 
@@ -136,10 +136,11 @@ def screened(ev: Evidence) -> Screened | None:
     if results is None:
         return None
     kinds = np.isin(ev.samples.kind.astype(str), (*SOIL_GAS_KINDS, "", "unknown"))
-    mine = judged_results(ev) & np.append(kinds, True)[results.sample]
+    # A leak tracer is no gas of the site: nobody holds it against a level.
+    mine = judged_results(ev) & np.append(kinds, True)[results.sample] & ~own_tracer(ev)
     unread = (results.detected == UNSTATED) & results.result.hard
     rows = np.flatnonzero(mine & ((results.detected == NONDETECT) | unread)).astype(np.int64)
-    level = _levels(ev, rows)
+    _, level = levels_of(ev, rows)
     by_blank = np.isfinite(results.blank_limit[rows])
     ceiling = results.ceiling.take(rows)
     ceiling = Values(
@@ -158,25 +159,6 @@ def screened(ev: Evidence) -> Screened | None:
     return Screened(
         rows, Values(same.value, same.family, same.known, hard), level, unread[rows], matrix_open[results.sample[rows]]
     )
-
-
-def _levels(ev: Evidence, rows: Int64) -> Values:
-    """Screening level of each result: of its matrix, else the one that is stated for any matrix."""
-    table, results = ev.tables.get("screening_levels"), ev.results
-    if table is None or results is None or not table.rows:
-        return missing_values(len(rows))
-    matrix = _matrix_numbers(words(table, "matrix")[0].astype(str))
-    analyte = ev.analytes.of["screening_levels"]
-    level = amounts_of(table.amount("level"), table.rows)
-    width = len(MATRICES) + 1
-    row_of = np.full((len(ev.analytes.cas) + 1, width), -1, np.int64)
-    use = np.flatnonzero(table.counts & (analyte >= 0) & level.known & (level.value > 0))
-    use = use[np.argsort(-level.value[use], kind="stable")]  # of two levels under one key the lower one
-    row_of[analyte[use], matrix[use]] = use
-    own = np.append(_matrix_numbers(ev.samples.matrix.astype(str)), len(MATRICES))[results.sample[rows]]
-    found = row_of[results.analyte[rows], own]
-    found = np.where(found >= 0, found, row_of[results.analyte[rows], len(MATRICES)])
-    return level.take(found)
 
 
 def _matrix_numbers(matrix: np.ndarray) -> Int64:

@@ -67,5 +67,5 @@ def _longer(fact: Fact, labels: Texts, size: int) -> Fact:
         return Stamps(np.concatenate([fact.low, zero]), np.concatenate([fact.date_only, zero == 1]), fact.zone)
     values = np.concatenate([fact.values, np.full(size, np.nan)])
     if isinstance(fact.unit, str):
-        return Amounts(values, fact.unit)
-    return Amounts(values, np.concatenate([fact.unit, np.full(size, "", object)]))
+        return Amounts(values, fact.unit, fact.digits)
+    return Amounts(values, np.concatenate([fact.unit, np.full(size, "", object)]), fact.digits)

@@ -11,6 +11,7 @@ from vaporqa.evidence.cells import Known, words
 from vaporqa.evidence.clocks import judged_results
 from vaporqa.evidence.instruments import (
     ARGON,
+    BALANCE,
     CARBON_DIOXIDE,
     HELIUM,
     HYDROGEN_SULFIDE,
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
 
 _PPBV_PER_PERCENT = 1e7
 #: What the sum is made of; nitrogen or, where it is not read, what the meter calls the balance.
-_PARTS = (METHANE, CARBON_DIOXIDE, OXYGEN, NITROGEN, "balance", ARGON, HELIUM)
+_PARTS = (METHANE, CARBON_DIOXIDE, OXYGEN, NITROGEN, BALANCE, ARGON, HELIUM)
 _NEEDED = ((0, "the methane"), (1, "the carbon dioxide"), (2, "the oxygen"))
 _PLACES = (("field_readings", "gas"),)
 

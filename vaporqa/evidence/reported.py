@@ -1,4 +1,4 @@
-"""Laboratory results as evidence sees them: analyte numbers, detected or not, values and limits in one unit."""
+"""Laboratory results as evidence sees them: detected or not, values and limits in one unit."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from vaporqa import analytes
 from vaporqa.evidence.cells import words
 from vaporqa.evidence.joins import group_numbers, number_texts
 from vaporqa.tables.dictionary import FLAG_MEANINGS
@@ -21,117 +20,12 @@ from vaporqa.tables.values import (
     Int8,
     Int64,
     Table,
-    Tables,
     Text,
     Texts,
     YesNo,
 )
 
 DETECTED, NONDETECT, UNSTATED = 1, 0, -1
-
-
-@dataclass(frozen=True, slots=True)
-class Analytes:
-    """Every analyte that stands anywhere in the folder, numbered once over all tables.
-
-    Attributes
-    ----------
-    cas : tuple of str
-        CAS number, or empty where only a name that the lists do not know is given.
-    name : tuple of str
-        The name as first written.
-    of : mapping
-        Table to analyte number by row; -1 where the row names none.
-    """
-
-    cas: tuple[str, ...]
-    name: tuple[str, ...]
-    of: Mapping[str, Int64]
-
-    def number(self, text: str, extra: Mapping[str, str]) -> int:
-        """Number of the analyte that `text` (a CAS number or a name) means; -1 where no table has it."""
-        cas = analytes.resolve(text, extra)
-        for number, known in enumerate(self.cas):
-            if (cas and known == cas) or (not cas and not known and self.name[number].casefold() == text.casefold()):
-                return number
-        return -1
-
-    def in_class(self, name: str) -> Bool:
-        """Analytes of a class of the shipped list, (k,)."""
-        return np.array([bool(cas) and analytes.has_class(cas, name) for cas in self.cas], dtype=bool)
-
-    @property
-    def molar_mass(self) -> Float:
-        """g/mol, (k,); nan where the shipped list does not know the analyte."""
-        found = [analytes.by_cas(cas) if cas else None for cas in self.cas]
-        return np.array([a.molar_mass if a is not None else np.nan for a in found], dtype=np.float64)
-
-
-#: Tables and the columns that name their analyte: (CAS column, name column).
-_NAMED = {
-    "results": ("cas", "analyte"),
-    "lab_qc": ("cas", "analyte"),
-    "screening_levels": ("cas", "analyte"),
-    "required_analytes": ("cas", "analyte"),
-    "tracer_tests": ("", "tracer"),
-    "field_readings": ("", "gas"),
-    "instrument_checks": ("", "gas"),
-}
-
-
-def project_names(tables: Tables) -> dict[str, str]:
-    """Spellings of this project: name to CAS number."""
-    table = tables.get("analyte_names")
-    if table is None:
-        return {}
-    name, _ = words(table, "name")
-    cas, _ = words(table, "cas")
-    return {str(n): str(c) for n, c in zip(name, cas, strict=True) if n and c}
-
-
-def analytes_of(tables: Tables, extra: Mapping[str, str]) -> Analytes:
-    """Number the analytes of all tables: by CAS number, else by the CAS number of the name, else by the name."""
-    numbers: dict[str, int] = {}
-    cas_out: list[str] = []
-    name_out: list[str] = []
-    of: dict[str, Int64] = {}
-    for table_name, (cas_column, name_column) in _NAMED.items():
-        table = tables.get(table_name)
-        if table is None:
-            continue
-        cas_text, name_text = table.text(cas_column) if cas_column else None, table.text(name_column)
-        minus = np.full(table.rows, -1, np.int64)
-        cas_code = cas_text.codes.astype(np.int64) if cas_text is not None else minus
-        name_code = name_text.codes.astype(np.int64) if name_text is not None else minus
-        group, count = group_numbers(cas_code, name_code)
-        first = np.zeros(count, np.int64)
-        first[group[::-1]] = np.arange(table.rows - 1, -1, -1)
-        lookup = np.full(count, -1, np.int64)
-        for index, row in enumerate(first.tolist() if table.rows else []):
-            cas = str(cas_text.words[cas_code[row]]) if cas_text is not None and cas_code[row] >= 0 else ""
-            name = str(name_text.words[name_code[row]]) if name_text is not None and name_code[row] >= 0 else ""
-            lookup[index] = _number(cas, name, extra, numbers, cas_out, name_out)
-        of[table_name] = lookup[group] if table.rows else minus
-    return Analytes(tuple(cas_out), tuple(name_out), of)
-
-
-def _number(
-    cas: str, name: str, extra: Mapping[str, str], numbers: dict[str, int], cas_out: list[str], name_out: list[str]
-) -> int:
-    if not cas and not name:
-        return -1
-    # The number that a spreadsheet made a date of is used; that it is a reading is what the rule on numbers says.
-    known = analytes.resolve(cas, extra) or analytes.cas_from_spreadsheet(cas) if cas else None
-    if known is None and not cas:
-        known = analytes.resolve(name, extra)
-    key = known or cas or f"name:{name.casefold()}"
-    if key not in numbers:
-        numbers[key] = len(cas_out)
-        cas_out.append(known or cas)
-        name_out.append(name or cas)
-    elif name and name_out[numbers[key]] == cas_out[numbers[key]]:
-        name_out[numbers[key]] = name
-    return numbers[key]
 
 
 @dataclass(frozen=True, slots=True)

@@ -156,8 +156,10 @@ _BAROMETER_PHRASE = "a barometer reading, or the altitude of the site,"
 
 def _beside(pressure: Known, vacuum: Known, source: Texts) -> Facts:
     return {
-        "pressure": Amounts(in_inhg(pressure.value), "inHg"), "gauge": Amounts(in_inhg(vacuum.value), "inHg"),
-        "barometer": Amounts(in_inhg(pressure.value + vacuum.value), "inHg"), "barometer_from": Labels(source),
+        "pressure": Amounts(in_inhg(pressure.value), "inHg", digits=4),
+        "gauge": Amounts(in_inhg(vacuum.value), "inHg", digits=4),
+        "barometer": Amounts(in_inhg(pressure.value + vacuum.value), "inHg", digits=4),
+        "barometer_from": Labels(source),
     }  # fmt: skip
 
 
@@ -232,8 +234,8 @@ def canister_change(ev: Evidence) -> Measured:
     asked.need(at.end_barometer.pressure.take(rows), _BAROMETER_PHRASE, *_BAROMETER)
     asked.need(at.receipt_barometer.take(rows), "the altitude of the laboratory", ("project", "lab_altitude"))
     facts: Facts = {
-        "end_pressure": Amounts(in_inhg(end.value), "inHg"),
-        "receipt_pressure": Amounts(in_inhg(receipt.value), "inHg"),
+        "end_pressure": Amounts(in_inhg(end.value), "inHg", digits=4),
+        "receipt_pressure": Amounts(in_inhg(receipt.value), "inHg", digits=4),
         "change": Amounts(in_inhg(receipt.value - end.value), "inHg"),
     }
     return asked.measured(

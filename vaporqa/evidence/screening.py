@@ -70,7 +70,7 @@ def against_levels(ev: Evidence, rows: Int64) -> Screening:
     """
     results = ev.results
     assert results is not None
-    stated, level = _levels(ev, rows)
+    stated, level = levels_of(ev, rows)
     number = counted(results.detected == DETECTED, results.result, results.ceiling).take(rows)
     family = np.where(level.known, level.family, NO_FAMILY).astype(np.int8)
     same = in_family(number, family, ev.molar_mass(results.analyte[rows]), ev.molar_volume)
@@ -85,8 +85,8 @@ def against_levels(ev: Evidence, rows: Int64) -> Screening:
     )
 
 
-def _levels(ev: Evidence, rows: Int64) -> tuple[Bool, Values]:
-    """Whether a level is stated for each result, and the level."""
+def levels_of(ev: Evidence, rows: Int64) -> tuple[Bool, Values]:
+    """Whether a level is stated for each result, and the level; hard where it is stated and cannot be used."""
     table, results = ev.tables.get("screening_levels"), ev.results
     assert results is not None
     if table is None or not table.rows:

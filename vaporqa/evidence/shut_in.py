@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from vaporqa.criteria import RELATIVE_TOLERANCE
 from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.cells import Known, Moment, moments, numbers, yes_no
 from vaporqa.evidence.drawing import US_PER_S, difference, exact_span, labels, nothing, own_sample, purge_begun
-from vaporqa.evidence.judged import Amounts, Facts, Labels, Measured, Stamps
+from vaporqa.evidence.judged import Amounts, Facts, Labels, Measured, Stamps, Want
 from vaporqa.quantities.units import parse_unit
 from vaporqa.tables.values import Int64, Table
 
@@ -30,10 +32,7 @@ def entries(ev: Evidence, table: Table) -> tuple[Int64, Int64]:
     return row[order].astype(np.int64), sample[order].astype(np.int64)
 
 
-def _by_test(
-    ev: Evidence, of: Callable[[Table], Known], phrase: str, *columns: str,
-    facts: Callable[[Table], Facts] | None = None,
-) -> Measured:  # fmt: skip
+def _by_test(ev: Evidence, of: Callable[[Table], Known], phrase: str, *columns: str) -> Measured:
     table = ev.tables.get("shut_in_tests")
     if table is None:
         return nothing()
@@ -42,8 +41,6 @@ def _by_test(
     value = of(table).take(row)
     asked.need(value, phrase, *(("shut_in_tests", column) for column in columns))
     said: Facts = {"untimed": Labels(_untimed(ev, row, sample))}
-    if facts is not None:
-        said = {**said, **facts(table)}
     return asked.measured(value.value, facts=said, samples=own_sample(sample))
 
 
@@ -72,18 +69,27 @@ def decay(ev: Evidence) -> Measured:
     """Vacuum lost; a gauge that rose has lost none."""
     inch = parse_unit("inH2O", "pressure")
     assert inch is not None
-
-    def read(table: Table) -> Facts:
-        row, _ = entries(ev, table)
-        return {
-            name: Amounts(np.asarray(inch.from_canonical(numbers(table, column).take(row).value)), "inH2O")
-            for name, column in (("first", "vacuum_start"), ("last", "vacuum_end"), ("resolution", "gauge_resolution"))
-        }
-
-    return _by_test(
-        ev, lambda table: difference(numbers(table, "vacuum_start"), numbers(table, "vacuum_end")),
-        "the vacuum at its start and end", "vacuum_end", facts=read,
-    )  # fmt: skip
+    table = ev.tables.get("shut_in_tests")
+    if table is None:
+        return nothing()
+    row, sample = entries(ev, table)
+    first, last = numbers(table, "vacuum_start"), numbers(table, "vacuum_end")
+    asked = Asked(row, np.ones(len(row), bool))
+    asked.need(first.take(row), "the vacuum at its start", ("shut_in_tests", "vacuum_start"))
+    asked.need(last.take(row), "the vacuum at its end", ("shut_in_tests", "vacuum_end"))
+    facts: Facts = {"untimed": Labels(_untimed(ev, row, sample))}
+    read = (("first", "vacuum_start"), ("last", "vacuum_end"), ("resolution", "gauge_resolution"))
+    for name, column in read:
+        value = numbers(table, column).take(row).value
+        facts = {**facts, name: Amounts(np.asarray(inch.from_canonical(value)), "inH2O", digits=5)}
+    loss, least = difference(first, last).take(row).value, numbers(table, "gauge_resolution").take(row)
+    with np.errstate(invalid="ignore"):
+        blurred = least.known & (loss < least.value * (1 - RELATIVE_TOLERANCE))
+    found = asked.measured(loss, facts=facts, samples=own_sample(sample), only_at_most=blurred)
+    # A loss of less than the gauge resolves is no plain one: it may be the reading of the gauge alone.
+    want = Want("a gauge fine enough to show so small a loss", (("shut_in_tests", "gauge_resolution"),))
+    decided_by = np.full(len(row), len(found.wants), np.int16)
+    return replace(found, wants=(*found.wants, want), decided_by=decided_by)
 
 
 def resolution(ev: Evidence) -> Measured:

@@ -369,7 +369,7 @@ def _cloth_values(ev: Evidence, asked: Asked, sample: Int64, analyte: Int64, tar
         return np.full(size, np.nan), no
     row, detected, reading, ceiling = found
     known = (row >= 0) & (detected != UNSTATED)
-    asked.need(known, "a laboratory result for the tracer")
+    asked.need(known, "a laboratory result for the tracer", ("results", "*"))
     bounded = detected == NONDETECT
     tracer = _choose(bounded, ceiling, reading)
     asked.need(tracer.known, "a number for the tracer", ("results", "result"))

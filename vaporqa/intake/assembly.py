@@ -46,12 +46,35 @@ def gather(
         fed: dict[int, set[str]] = {}
         for (_, mapping), (found, _) in zip(files, met, strict=True):
             fed.setdefault(id(mapping.node), set()).update(found)
-        for (file, mapping), (found, absent) in zip(files, met, strict=True):
+        speakers = _speakers(files, [absent for _, absent in met])
+        for index, ((file, mapping), (found, absent)) in enumerate(zip(files, met, strict=True)):
             elsewhere = fed[id(mapping.node)] if mapping.source else set(found)
-            _tell_absent(spec, file, mapping, found, absent, elsewhere, project, notes)
+            silent = {name for name in absent if speakers.get((id(mapping.node), name), index) != index}
+            _tell_absent(spec, file, mapping, found, absent, elsewhere, silent, project, notes)
         for (file, mapping), _ in zip(files, met, strict=True):
             _tell_idle(spec, file, mapping, fed[id(mapping.node)], project, notes)
     return cells
+
+
+def _speakers(
+    files: Sequence[tuple[TextFile, FileMapping]], absent: Sequence[Mapping[str, tuple[str, ...]]]
+) -> dict[tuple[int, str], int]:
+    """Return, for each entry that derives a table and each of its columns, the file of which an absent header is said.
+
+    Such an entry speaks of all files of its source at once: one misspelt header is one mistake, told where a near
+    header stands.
+    """
+    found: dict[tuple[int, str], int] = {}
+    near: set[tuple[int, str]] = set()
+    for index, ((file, mapping), columns) in enumerate(zip(files, absent, strict=True)):
+        for name, texts in columns.items() if mapping.source else ():
+            key = id(mapping.node), name
+            close = any(nearest(text, [header.text for header in file.headers]) for text in texts)
+            if key not in found or (close and key not in near):
+                found[key] = index
+            if close:
+                near.add(key)
+    return found
 
 
 def _tell_absent(
@@ -61,6 +84,7 @@ def _tell_absent(
     found: Mapping[str, tuple[int, ...]],
     absent: Mapping[str, tuple[str, ...]],
     elsewhere: set[str],
+    silent: set[str],
     project: Project,
     notes: Notes,
 ) -> None:
@@ -75,7 +99,7 @@ def _tell_absent(
             shown = " and ".join(f"'{text}'" for text in texts)
             notes.remark(file.place, f"has no {shown}: {spec.name}.{name} is empty for its rows")
             continue
-        for text in texts:
+        for text in texts if name not in silent else ():
             tell_no_header(text, f"{spec.name}.{name}", f"columns.{name}", file, mapping, project, notes)
     for column in spec.columns:
         # A unit may be declared instead; an amount without any has a problem of its own.

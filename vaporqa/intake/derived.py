@@ -183,7 +183,8 @@ def _different(codes: Int64, rows: Int64) -> Int64:
 
 def _cell_text(cells: Cells, name: str, row: int) -> str:
     """Return a cell as a person sees it in the file."""
-    return cells.cell(row, cells.header(row, name)).strip() or "(empty)"
+    text = cells.cell(row, cells.header(row, name)).strip()
+    return text if text.strip("/ ") else "(empty)"  # every part of a joined cell is empty
 
 
 def _source_rows(table: Table, file: TextFile, lines: Int64) -> tuple[Int64, Int64]:

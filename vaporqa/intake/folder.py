@@ -57,11 +57,12 @@ def read_folder(folder: Path, project: Project) -> Tables:
         mend = near[0] if near else "add at least one, such as results.csv or samples.csv"
         notes.problem(Problem(str(folder), 0, 0, "the folder holds no table", mend))
     read: _Read = {}
-    for sources in plan.values():
-        for source in sources:
-            key = (source.name, _layout(source))
-            if key not in read:
-                read[key] = _read_file(folder, source, project, notes)
+    # What is wrong with a file is said where the file is named, and not where a table is derived from it.
+    every = [source for sources in plan.values() for source in sources]
+    for source in sorted(every, key=lambda source: bool(source.mapping.source)):
+        key = (source.name, _layout(source))
+        if key not in read:
+            read[key] = _read_file(folder, source, project, notes)
     tables = _build(plan, read, project, notes)
     notes.stop()
     feeds: dict[str, list[str]] = {}

@@ -181,8 +181,9 @@ class _Drafter:
             return []
         if comma and not points:
             return [Entry(("decimal",), (",",), False, f"{comma + thousands:,} cells have a comma, none has a point")]
-        some = next(text for one in numeric if one.comma or one.thousands for text in one.samples)
-        reason = f"{comma + thousands:,} cells have a comma and {points:,} a point, such as '{some}'"
+        shown = [text for one in numeric if one.comma or one.thousands for text in one.samples]
+        such = next((f", such as '{text}'" for text in shown if "," in text), "")
+        reason = f"{comma + thousands:,} cells have a comma and {points:,} a point{such}"
         if not comma:
             reason += ": a decimal mark, or a mark of thousands? For thousands leave the entry out"
         return [Entry(("decimal",), (asked(","),), False, reason)]

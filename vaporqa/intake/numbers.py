@@ -20,7 +20,7 @@ from vaporqa.tables.values import READ, UNREADABLE, Bool, Float, Texts, UInt8
 
 NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _PLAIN = re.compile(NUMBER)
-_THOUSANDS = re.compile(r"[+-]?[0-9]{1,3}(?:[, '\u00a0\u202f][0-9]{3})+(?:\.[0-9]+)?")
+_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}(?:[, '\u00a0\u202f][0-9]{3})+(?:\.[0-9]+)?")
 _CONTINENTAL = re.compile(r"[+-]?[0-9]{1,3}(?:\.[0-9]{3})*,[0-9]+")
 _INSIDE = re.compile(r"(?<![A-Za-z0-9.])" + NUMBER + r"(?![0-9.xX])")
 _SCANNED = str.maketrans({"I": "1", "l": "1", "|": "1", "O": "0", "o": "0", "S": "5", "B": "8", "Z": "2"})

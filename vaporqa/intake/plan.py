@@ -43,6 +43,8 @@ class _Planner:
     files: dict[str, list[Source]] = field(default_factory=dict)
     derived: dict[str, list[FileMapping]] = field(default_factory=dict)
     done: dict[str, list[Source]] = field(default_factory=dict)
+    #: Tables with an entry that was not understood: what is derived from them would miss files that are named well.
+    incomplete: set[str] = field(default_factory=set)
 
     def wrong(self, mapping: FileMapping, key: str, message: str, mend: str = "") -> None:
         if self.project.document is not None:
@@ -58,11 +60,14 @@ def plan_folder(folder: Path, project: Project, notes: Notes) -> dict[str, list[
             if table not in TABLES:
                 continue
             mapped.add(table)
+            before = len(notes.problems)
             for mapping in read_mappings(node, TABLES[table], project.document, notes):
                 if mapping.source:
                     planner.derived.setdefault(table, []).append(mapping)
                 else:
                     _add_files(planner, table, mapping)
+            if len(notes.problems) > before:
+                planner.incomplete.add(table)
     _add_own_files(planner, mapped)
     for table in [*planner.files, *planner.derived]:
         _resolve(planner, table, ())
@@ -122,6 +127,10 @@ def _resolve(planner: _Planner, table: str, path: tuple[str, ...]) -> list[Sourc
             )  # fmt: skip
             continue
         of = _resolve(planner, mapping.source, (*path, table))
+        if mapping.source in planner.incomplete:
+            planner.incomplete.add(table)
+            planner.done[table] = []
+            return []
         if not of and not planner.notes.problems:
             known = [name for name in planner.files if name != table]
             mend = did_you_mean(mapping.source, known) or "map a file to it, or add one"

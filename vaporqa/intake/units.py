@@ -17,6 +17,7 @@ from vaporqa.tables.values import Bool, Int32, Int64, Texts
 
 if TYPE_CHECKING:
     from vaporqa.intake.cells import Cells
+    from vaporqa.intake.headers import Header
     from vaporqa.intake.mapping import FileMapping
     from vaporqa.intake.notes import Notes
     from vaporqa.intake.raw import RawColumn
@@ -45,7 +46,8 @@ def declared_units(
             found.append("")
             continue
         header = file.headers[places[0]] if places else None
-        written = header.unit if header is not None and header.name == column.name else None
+        given = mapping.units.get(column.name, "")
+        written = _in_header(header, column, declared=bool(given or own)) if header is not None else None
         if wide is not None:
             header = file.headers[wide.places[0]]
             written = header.unit
@@ -57,7 +59,6 @@ def declared_units(
         if wide is not None and len({file.headers[place].unit for place in wide.places}) > 1:
             shown = ", ".join(f"'{file.headers[place].text}'" for place in wide.places[:5])
             wrong(f"the headers that become rows have different units: {shown}", "map them in several entries")
-        given = mapping.units.get(column.name, "")
         pointed = given if spec.column(given) or given in cells.fields[index] else ""
         candidates = [unit for unit in (written, "" if pointed else given, own) if unit]
         found.append(candidates[0] if candidates else "")
@@ -82,6 +83,19 @@ def declared_units(
         if has_unit(column) and not candidates and not has_beside:
             wrong("it has no unit", ways_to_mend(spec, column))
     return found
+
+
+def _in_header(header: Header, column: ColumnSpec, *, declared: bool) -> str | None:
+    """Return the unit that a header gives for a column, None where it gives none.
+
+    Brackets in a stranger's header may hold anything. They count as a unit where they can be one, and where nothing
+    else declares one, so that a misspelt unit is named as such.
+    """
+    if header.unit is None or header.name == column.name:
+        return header.unit
+    if column.kind in ("percent", "coordinate"):
+        return header.unit if unit_fault(header.unit, column) is None else None
+    return header.unit if has_unit(column) and not (declared and unit_fault(header.unit, column)) else None
 
 
 def ways_to_mend(spec: TableSpec, column: ColumnSpec) -> str:

@@ -98,7 +98,7 @@ def opening(review: Review, tally: Tally) -> str:
     return f"{start}, {', '.join(parts[:-1] if last else parts)}{last}."
 
 
-def chief_findings(review: Review, sentences: Sentences, at_most: int = 8) -> list[Chief]:
+def chief_findings(review: Review, sentences: Sentences, at_most: int = 5) -> list[Chief]:
     """Return the findings that matter most, one a rule: by effect, then by how many results they reach."""
     found = review.findings
     counts = {

@@ -14,6 +14,7 @@ from typing import Any
 from vaporqa import __version__
 from vaporqa.criteria import Limit, Rule
 from vaporqa.outcomes import Standing
+from vaporqa.report.evidence_part import evidence_json
 from vaporqa.report.judgements import judgement_counts, judgements_json
 from vaporqa.report.places import row_place
 from vaporqa.report.sentences import Sentences
@@ -41,6 +42,7 @@ def review_json(review: Review, tally: Tally, sentences: Sentences) -> dict[str,
         "counts": counts_json(review, tally),
         **usability_json(tally.usability),
         "coverage": _coverage(review),
+        "evidence": evidence_json(tally.evidence),
         "not_reviewed": [{"name": one.name, "reason": one.reason} for one in review.not_reviewed],
         "judgements": judgements_json(review),
         "cautions": [_caution(review, number, sentences) for number in range(len(review.cautions))],

@@ -23,6 +23,8 @@ from vaporqa.report.digest import (
     opening,
     unproven_by_name,
 )
+from vaporqa.report.evidence_part import evidence_lines
+from vaporqa.report.figures import Picture, pictures
 from vaporqa.report.file_lines import FileLines
 from vaporqa.report.flagged import counts_for, reaches, standing_in
 from vaporqa.report.judgements import judgement_part
@@ -127,15 +129,15 @@ class Listed:
 
 def page(review: Review, tally: Tally, sentences: Sentences) -> bytes:
     """Return report.html."""
-    room = Room()
+    room, drawn = Room(), pictures(review)
     while True:
-        made = _render(review, tally, sentences, room)
+        made = _render(review, tally, sentences, room, drawn)
         if len(made) <= SIZE_LIMIT or room == room.less():
             return made
         room = room.less()
 
 
-def _render(review: Review, tally: Tally, sentences: Sentences, room: Room) -> bytes:
+def _render(review: Review, tally: Tally, sentences: Sentences, room: Room, drawn: tuple[Picture, ...]) -> bytes:
     from vaporqa.report.templating import rendered, script_sum  # start-up time: a run without --out makes no page
 
     lines = FileLines(review, room.lines)
@@ -185,10 +187,12 @@ def _render(review: Review, tally: Tally, sentences: Sentences, room: Room) -> b
         safety=SAFETY,
         usability=usability_lines(tally.usability),
         judgements=judgement_part(review, sentences.of_rules(sorted(review.judging.applied)), room.entries),
+        evidence=evidence_lines(tally.evidence, room.entries),
         counted=counted,
         lists=_lists(review, sentences, room, lines),
         file_lines=lines,
         script_sum=script_sum(),
+        pictures=drawn,
         share=share,
     )
 

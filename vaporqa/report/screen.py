@@ -161,6 +161,10 @@ def _gaps(review: Review, tally: Tally) -> Iterator[str]:
         if rest > 0:
             yield f"  ... and {rest:,} more kinds of evidence."
         yield ""
+    asked = sum(piece.asked_for for piece in tally.evidence.pieces)
+    if asked:
+        yield from _wrapped(f"What to ask for, and of whom ({counted(asked, 'thing')}): check with --requests FILE.md")
+        yield ""
     if review.not_reviewed:
         names = [visible(one.name, 60) for one in review.not_reviewed]
         more = f" and {len(names) - 10} more" if len(names) > 10 else ""

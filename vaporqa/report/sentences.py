@@ -38,7 +38,11 @@ _NEAREST = {
     "readable-number": "the nearest reading is", "readable-time": "the nearest reading is",
     "known-word": "the nearest word is", "known-unit": "the nearest unit is", "keys-meet": "the nearest key is",
 }  # fmt: skip
+#: Letters of a word in a sentence where it is a list of our own: every date that a slip may have hidden is named.
+_ROOM: Mapping[str, tuple[int]] = {"candidates": (700,)}
 _MISSING_AT_ALL = "the evidence for it"
+#: How a phrase begins that is a clause of its own: no article, and no value that could be readable, fits before it.
+_CLAUSES = ("when ", "how ", "whether ", "what ", "who ", "which ", "where ")
 
 
 class Sentences:
@@ -148,10 +152,7 @@ class Sentences:
         found = self._review.findings
         hard = judged.hard[found.entry[part]].tolist()
         named = (str(want) or _MISSING_AT_ALL for want in found.want[part])
-        return [
-            f"a readable value of {one}" if unread and "read" not in one else one
-            for one, unread in zip(named, hard, strict=True)
-        ]
+        return [_readably(one) if unread else one for one, unread in zip(named, hard, strict=True)]
 
     def _measured(self, rule: Rule, limit: int, values: Sequence[float]) -> list[str]:
         made: dict[float, str] = {}
@@ -180,21 +181,21 @@ class Sentences:
                 glued = pieces[place - 1][-1:].isalnum() or pieces[place - 1][-1:] in "'\"})"
                 columns.append([f": {text}" if glued and text else text for text in details])
             elif piece in judged.facts:
-                columns.append(self.fact(judged.facts[piece], entry))
+                columns.append(self.fact(judged.facts[piece], entry, *_ROOM.get(piece, ())))
             else:
                 columns.append([NOT_RECORDED] * len(entry))
         return [_finished("".join(parts)) for parts in zip(*columns, strict=True)]
 
-    def fact(self, fact: Fact, entry: Int64) -> list[str]:
-        """Return what stands in a sentence for a fact of each of some entries."""
+    def fact(self, fact: Fact, entry: Int64, at_most: int = 120) -> list[str]:
+        """Return what stands in a sentence for a fact of each of some entries, words of up to `at_most` letters."""
         if isinstance(fact, Labels):
-            return [visible(str(text)) for text in fact.values[entry]]
+            return [visible(str(text), at_most) for text in fact.values[entry]]
         if isinstance(fact, Amounts):
             values = fact.values[entry].tolist()
             units = [fact.unit] * len(values) if isinstance(fact.unit, str) else fact.unit[entry].tolist()
             made: dict[tuple[float, str], str] = {}
             return [
-                made.get(pair) or made.setdefault(pair, with_unit(figure(pair[0]), str(pair[1])))
+                made.get(pair) or made.setdefault(pair, with_unit(figure(pair[0], fact.digits), str(pair[1])))
                 for pair in zip(values, units, strict=True)
             ]
         written: Callable[[int, bool], str] = self._clocks[fact.zone].written
@@ -227,6 +228,15 @@ class Sentences:
             return text
         stop = text[-1] if text[-1] in ".?!" else "."
         return f"{text.rstrip('.?!')} ({', '.join(further)}){stop}"
+
+
+def _readably(missing: str) -> str:
+    """Say of what is missing that something stands there which cannot be read."""
+    if "readable" in missing:
+        return missing
+    if missing.startswith(_CLAUSES):
+        return f"{missing}, in a form that can be read,"
+    return f"a readable value of {missing}"
 
 
 def _label(judged: Judged, name: str, entry: int) -> str:

@@ -11,6 +11,7 @@ import numpy as np
 from vaporqa.criteria import Backing, Limit, Rule
 from vaporqa.outcomes import Effect, Letter, Outcome, Standing
 from vaporqa.report.row_lists import RowLists
+from vaporqa.review.evidence_matrix import EvidenceMatrix, evidence_matrix_of
 from vaporqa.review.usability import Usability, usability_of
 from vaporqa.review.values import Review
 from vaporqa.tables.values import Bool, Int64, UInt8
@@ -92,6 +93,8 @@ class Tally:
         Kind to number of samples (rows of the samples table that count).
     usability : Usability
         Indicators, decisions at screening levels and the validation stage.
+    evidence : EvidenceMatrix
+        Rules against the evidence that they wanted.
     """
 
     results: Mapping[int, Int64]
@@ -106,6 +109,7 @@ class Tally:
     limits: tuple[LimitUse, ...]
     samples: Mapping[str, int]
     usability: Usability
+    evidence: EvidenceMatrix
 
     @property
     def of_field(self) -> Int64:
@@ -152,6 +156,7 @@ def tally_of(review: Review, lists: RowLists) -> Tally:
         limits=_limits(review),
         samples=_samples(review),
         usability=usability_of(review),
+        evidence=evidence_matrix_of(review),
     )
 
 

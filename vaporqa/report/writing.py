@@ -8,7 +8,9 @@ import hashlib
 import json
 import os
 import shutil
+import signal
 import tempfile
+import threading
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -20,6 +22,7 @@ from vaporqa.report.flagged import findings_file, flag_file
 from vaporqa.report.flags_as import WORKBOOK, parquet_file, workbook_file
 from vaporqa.report.machine import as_json, review_json, run_json
 from vaporqa.report.page import page
+from vaporqa.report.pdf import PDF_FILE, pdf_file
 from vaporqa.report.sentences import Sentences
 from vaporqa.report.tally import Tally, tally_of
 from vaporqa.review.values import Review
@@ -27,7 +30,7 @@ from vaporqa.review.values import Review
 #: An earlier run's folder is known by this file.
 REVIEW_FILE = "review.json"
 RUN_FILE = "run.json"
-_OURS = ("report.html", "findings.csv", REVIEW_FILE, RUN_FILE, WORKBOOK)
+_OURS = ("report.html", "findings.csv", REVIEW_FILE, RUN_FILE, WORKBOOK, PDF_FILE)
 _FLAGS = "flags"
 
 
@@ -61,6 +64,7 @@ def write_run(
     began: dt.datetime | None = None,
     options: Mapping[str, Any] | None = None,
     flags_as: Sequence[str] = (),
+    pdf: bool = False,
 ) -> Path:
     """Write every file of a run into `out`.
 
@@ -73,6 +77,8 @@ def write_run(
         For run.json.
     flags_as : sequence of str
         Further forms of the flag files: `parquet`, `xlsx`.
+    pdf : bool
+        Write report.pdf as well.
 
     Returns
     -------
@@ -88,18 +94,20 @@ def write_run(
     out = Path(out)
     check_destination(out, report.review.project.folder)
     fresh = not out.exists()
-    with _told(out):
+    with told(out):
         out.mkdir(parents=True, exist_ok=True)
         aside = Path(tempfile.mkdtemp(prefix=".vaporqa-", dir=out))
         try:
-            written = {name: _write(aside / name, pieces) for name, pieces in _contents(report, flags_as)}
+            written = {name: _write(aside / name, pieces) for name, pieces in _contents(report, flags_as, pdf)}
             run = run_json(report.review, command=command, began=began, options=options or {}, written=written)
             _write(aside / RUN_FILE, [as_json(run)])
-            _move(aside, out, [*written, RUN_FILE])
+            with undisturbed():
+                _move(aside, out, [*written, RUN_FILE])
         finally:
-            shutil.rmtree(aside, ignore_errors=True)
-            if fresh and not any(out.iterdir()):
-                out.rmdir()
+            with undisturbed():
+                shutil.rmtree(aside, ignore_errors=True)
+                if fresh and not any(out.iterdir()):
+                    out.rmdir()
     return out
 
 
@@ -146,7 +154,7 @@ def _some(names: Sequence[str]) -> str:
     return f"{shown} and {len(names) - 3} more" if len(names) > 3 else shown
 
 
-def _contents(report: Report, flags_as: Sequence[str]) -> Iterator[tuple[str, Iterable[bytes]]]:
+def _contents(report: Report, flags_as: Sequence[str], pdf: bool) -> Iterator[tuple[str, Iterable[bytes]]]:
     review, sentences = report.review, report.sentences
     for table in review.tables.tables:
         yield f"{_FLAGS}/{table}.csv", flag_file(review, table, sentences)
@@ -156,7 +164,10 @@ def _contents(report: Report, flags_as: Sequence[str]) -> Iterator[tuple[str, It
         yield WORKBOOK, [workbook_file(review, sentences)]
     yield "findings.csv", findings_file(review, sentences)
     yield REVIEW_FILE, [as_json(review_json(review, report.tally, sentences))]
-    yield "report.html", [page(review, report.tally, sentences)]
+    made = page(review, report.tally, sentences)
+    yield "report.html", [made]
+    if pdf:
+        yield PDF_FILE, [pdf_file(made)]
 
 
 def _write(path: Path, pieces: Iterable[bytes]) -> str:
@@ -193,7 +204,7 @@ def write_file(path: Path, content: bytes) -> None:
         It cannot be written.
     """
     path = Path(path)
-    with _told(path):
+    with told(path):
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(prefix=".vaporqa-", dir=path.parent)
         aside = Path(name)
@@ -213,7 +224,28 @@ def _umask() -> int:
 
 
 @contextmanager
-def _told(out: Path) -> Iterator[None]:
+def undisturbed() -> Iterator[None]:
+    """Hold back Ctrl-C, and a wish to end that the process has a handler for, until the body is done.
+
+    Files of two runs must not be left among each other. Only the main thread is ever interrupted.
+    """
+    held: list[int] = []
+    before = {}
+    if threading.current_thread() is threading.main_thread():
+        for number in (signal.SIGINT, signal.SIGTERM):
+            if callable(signal.getsignal(number)):  # else it is ignored, or ends the process at once
+                before[number] = signal.signal(number, lambda number, _: held.append(number))
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+        for one in dict.fromkeys(held):
+            signal.raise_signal(one)
+
+
+@contextmanager
+def told(out: Path) -> Iterator[None]:
     """Turn what the system says into what a person can do about it."""
     try:
         yield

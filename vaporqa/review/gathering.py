@@ -48,9 +48,7 @@ def pile_of(rule_index: int, rule: Rule, judged_index: int, judged: Judged, tabl
     size = len(judged.row)
     detect, nondetect = _letters(rule, judged)
     name = judged.table or rule.row
-    quiet = (judged.outcome == Outcome.UNPROVEN) & (detect == 0) & (nondetect == 0)
-    if judged.quiet is not None:
-        quiet |= judged.quiet
+    quiet = _quiet(judged, detect, nondetect)
     lacking = _lacking(judged, quiet)
     group = np.arange(size, dtype=np.int64)
     if not judged.alone:
@@ -116,6 +114,22 @@ def with_other_forms(pile: Pile, evidence: Evidence) -> Pile:
     pile.pair_detect = np.append(pile.pair_detect, detect[new]).astype(np.int16)
     pile.pair_nondetect = np.append(pile.pair_nondetect, nondetect[new]).astype(np.int16)
     return pile
+
+
+def quiet_entries(rule: Rule, judged: Judged) -> Bool:
+    """Entries that earn no finding, (m,): unproven ones of a rule that says nothing of missing evidence."""
+    return _quiet(judged, *_letters(rule, judged))
+
+
+def broken_and_open(rule: Rule, judged: Judged) -> Bool:
+    """Entries that break a limit whose consequence is unproven, (m,): the records do not show that it was kept."""
+    detect, nondetect = _letters(rule, judged)
+    return np.asarray((judged.outcome == Outcome.BROKEN) & (((detect | nondetect) & int(Letter.UNPROVEN)) != 0))
+
+
+def _quiet(judged: Judged, detect: Int16, nondetect: Int16) -> Bool:
+    quiet: Bool = (judged.outcome == Outcome.UNPROVEN) & (detect == 0) & (nondetect == 0)
+    return quiet if judged.quiet is None else quiet | judged.quiet
 
 
 def _columns(judged: Judged, lead: Int64) -> Texts | None:

@@ -5,7 +5,8 @@ They describe the whole set of data and change no row. `FORMULAS` is what every 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -175,6 +176,29 @@ def pooled_rsd(rpd: Float) -> float:
     28.2843
     """
     return float(np.sqrt(np.mean(rpd**2) / 2.0)) if len(rpd) else float("nan")
+
+
+def pooled_over(parts: Iterable[tuple[int, float]]) -> float:
+    """Pool relative standard deviations that were pooled over parts of the pairs, per cent; nan of no pairs.
+
+    Parameters
+    ----------
+    parts : iterable of (int, float)
+        Pairs of a part, and their `pooled_rsd`; a part without pairs counts for nothing.
+
+    Notes
+    -----
+    ``sqrt(sum(k s**2) / sum(k))``, the same as `pooled_rsd` over the pairs of all parts together. The sum is rounded
+    once, so that the order of the parts does not matter.
+
+    Examples
+    --------
+    >>> round(pooled_over([(1, 30.0), (3, 10.0), (0, float("nan"))]), 4)
+    17.3205
+    """
+    there = [(pairs, rsd) for pairs, rsd in parts if pairs]
+    total = sum(pairs for pairs, _ in there)
+    return math.sqrt(math.fsum(pairs * rsd * rsd for pairs, rsd in there) / total) if total else math.nan
 
 
 # -- precision -------------------------------------------------------------------------------------------------------

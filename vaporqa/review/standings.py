@@ -9,8 +9,8 @@ import numpy as np
 
 from vaporqa.criteria import Rule
 from vaporqa.evidence import Evidence
-from vaporqa.evidence.joins import pairs_by_group
 from vaporqa.evidence.judged import Links, distinct_links
+from vaporqa.evidence.own_tracer import own_tracer as rows_of_own_tracer
 from vaporqa.outcomes import Effect, Letter
 from vaporqa.review.gathering import flip_for_air
 from vaporqa.review.values import Findings
@@ -49,7 +49,7 @@ class Reach:
         n = table.rows
         takes = results.reachable & (results.sample >= 0)
         air = np.append(np.isin(np.array(evidence.analytes.cas, dtype=str), AIR_GASES), False)[results.analyte]
-        own_tracer = _own_tracer(evidence)
+        own_tracer = rows_of_own_tracer(evidence)
         lets_air_in = np.array([rule.air_let_in for rule in rules], bool)[findings.rule]
         spares = np.array([rule.spares_tracer for rule in rules], bool)[findings.rule]
         masks = _direct(evidence, findings, n, air, lets_air_in)
@@ -95,23 +95,6 @@ def _direct(evidence: Evidence, findings: Findings, n: int, air: Bool, lets_air_
     detect = np.where(turn, f_detect, detect).astype(np.int16)
     nondetect = np.where(turn, f_nondetect, nondetect).astype(np.int16)
     return _ored(n, row, masks_of(detect, nondetect))
-
-
-def _own_tracer(evidence: Evidence) -> Bool:
-    """Result rows whose analyte is the tracer of a leak test that counts for their sample."""
-    results = evidence.results
-    assert results is not None
-    out = np.zeros(len(results.sample), bool)
-    train = evidence.trains
-    use = (train.sample >= 0) & (train.analyte >= 0)
-    if not use.any():
-        return out
-    rows = np.flatnonzero(np.isin(results.analyte, np.unique(train.analyte[use])) & (results.sample >= 0))
-    sample, analyte = train.sample[use], train.analyte[use]
-    entry, pair = pairs_by_group(sample, results.sample[rows], evidence.sample_count)
-    found = rows[pair]
-    out[found[results.analyte[found] == analyte[entry]]] = True
-    return out
 
 
 def settle_tables(evidence: Evidence, tables: Tables, findings: Findings, reach: Reach) -> Mapping[str, Settlement]:

@@ -11,7 +11,7 @@ from vaporqa.checks import CHECKS
 from vaporqa.checks.bound import case_fits
 from vaporqa.criteria import Limit, Rule, Sense
 from vaporqa.evidence import Evidence
-from vaporqa.evidence.judged import Amounts, Labels, Measured, Weighed, every_entry, state_of_rows
+from vaporqa.evidence.judged import Amounts, EveryEntry, Labels, Measured, every_entry, state_of_rows
 from vaporqa.evidence.keeping import comparison, keeps_limit
 from vaporqa.evidence.measures import MEASURES
 from vaporqa.outcomes import Outcome
@@ -65,7 +65,7 @@ class WeighedAgain:
     def __init__(self, review: Review, most_rows: int | None = None) -> None:
         self._review = review
         self._most_rows = most_rows
-        self._found: dict[int, list[Weighed]] = {}
+        self._found: dict[int, list[EveryEntry]] = {}
         self._orders: dict[tuple[int, int], tuple[Int64, Int64]] = {}
         self._before_blanks: Evidence | None = None
         self._known: dict[tuple[int, int], tuple[Entry, ...]] = {}
@@ -86,7 +86,7 @@ class WeighedAgain:
         told = rule.check in _WORTH_SAYING or rule.check in _ONE_LIMIT
         if table is None or not told or self._too_large(table.rows):
             return ()
-        entries: list[tuple[Weighed, int]] = []
+        entries: list[tuple[EveryEntry, int]] = []
         for number, part in enumerate(self._of_rule(index, rule)):
             if (part.measured.table or rule.row) == name:
                 entries += [(part, at) for at in self._at(index, number, part, row).tolist()]
@@ -101,7 +101,7 @@ class WeighedAgain:
     def _too_large(self, rows: int) -> bool:
         return self._most_rows is not None and rows > self._most_rows
 
-    def _of_rule(self, index: int, rule: Rule) -> list[Weighed]:
+    def _of_rule(self, index: int, rule: Rule) -> list[EveryEntry]:
         if index not in self._found:
             evidence = self._review.evidence
             if rule.check in BLANK_CHECKS:
@@ -114,7 +114,7 @@ class WeighedAgain:
             self._found[index] = kept
         return self._found[index]
 
-    def _at(self, index: int, number: int, part: Weighed, row: int) -> Int64:
+    def _at(self, index: int, number: int, part: EveryEntry, row: int) -> Int64:
         if (index, number) not in self._orders:
             order = np.argsort(part.measured.row, kind="stable").astype(np.int64)
             self._orders[index, number] = order, part.measured.row[order]

@@ -22,7 +22,7 @@ from vaporqa.rulebook.profiles import (
 from vaporqa.rulebook.shipped import SUFFIXES, find_shipped, profile_files, topic_files
 from vaporqa.rulebook.topics import TopicRead, read_topic
 from vaporqa.rulebook.vocabulary import BASELINE_CHOICES, SCHEME_CHOICE, Vocabulary
-from vaporqa.tables.yaml_nodes import SIZE_LIMIT, Document, Entries, read_document
+from vaporqa.tables.yaml_nodes import SIZE_LIMIT, Document, Entries, Items, Scalar, read_document
 
 PROJECT_FILE = "project.yaml"
 
@@ -44,6 +44,7 @@ def load_rulebook(
     folder: Path | None = None,
     further: Sequence[Path] = (),
     vocabulary: Vocabulary | None = None,
+    stated: Document | None = None,
 ) -> Rulebook:
     """Return every rule in force, with the profiles applied.
 
@@ -62,6 +63,8 @@ def load_rulebook(
         As `extra`, but named by the person who runs: they may lie anywhere.
     vocabulary : Vocabulary, optional
         Checks and measures that rules may name; all installed ones where not given.
+    stated : Document, optional
+        The project.yaml that names profiles, so that a wrong name is told with its place.
 
     Raises
     ------
@@ -88,7 +91,7 @@ def load_rulebook(
     if problems:
         raise RulebookError(sorted(set(problems), key=lambda one: (one.file, one.line, one.column, one.message)))
     applied, changes, choose = rules, list[Change](), BASELINE_CHOICES
-    chosen = _chosen(profiles, read_profiles)
+    chosen = _chosen(profiles, read_profiles, stated)
     for profile in chosen:
         applied, choose, changed = apply_profile(profile, applied, choose, words, schemes)
         changes += changed
@@ -253,16 +256,27 @@ def _stand_together(topics: Sequence[TopicRead], problems: list[Problem]) -> tup
     return tuple(rules), schemes
 
 
-def _chosen(names: Sequence[str], profiles: _Profiles) -> list[ProfileRead]:
+def _chosen(names: Sequence[str], profiles: _Profiles, stated: Document | None) -> list[ProfileRead]:
     """Return the profiles to apply, in order: those named, then the project's own files that are not named."""
     known = (BASELINE, *profiles)
     problems = []
     for name in names:
         if name not in known:
             mend = did_you_mean(name, known) or "known: " + ", ".join(known)
-            problems.append(Problem("", 0, 0, f"there is no profile '{name}'", mend))
+            problems.append(_no_profile(name, mend, stated))
     if problems:
         raise UsageError(problems)
     wanted = list(dict.fromkeys(reversed([name for name in names if name != BASELINE])))[::-1]
     own = [name for name, (_, is_shipped) in profiles.items() if not is_shipped and name not in wanted]
     return [profiles[name][0] for name in (*wanted, *own)]
+
+
+def _no_profile(name: str, mend: str, stated: Document | None) -> Problem:
+    """The place in project.yaml that names the profile; none where the command line does."""
+    message = f"there is no profile '{name}'"
+    root = stated.root if stated is not None else None
+    node = root.get("profile") if isinstance(root, Entries) else None
+    for one in node if isinstance(node, Items) else (node,):
+        if stated is not None and isinstance(one, Scalar) and one.text.strip() == name:
+            return stated.problem(one, message, mend)
+    return Problem("", 0, 0, message, mend)

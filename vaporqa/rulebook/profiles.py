@@ -13,7 +13,7 @@ from vaporqa.errors import Problem, did_you_mean
 from vaporqa.rulebook.bounds import limit_from
 from vaporqa.rulebook.models import BoundShape, ProfileFile
 from vaporqa.rulebook.nodes import plain, problem_at, shape_problems
-from vaporqa.rulebook.vocabulary import CHOICES, SCHEME_CHOICE, Vocabulary
+from vaporqa.rulebook.vocabulary import CHOICES, SCHEME_CHOICE, SCHEME_LIMITS, Vocabulary
 from vaporqa.tables.yaml_nodes import Document, Entries
 
 BASELINE = "baseline"
@@ -181,7 +181,23 @@ def apply_profile(
         founded = (str(scheme.source), str(scheme.backing)) if scheme is not None else ("", "")
         note(choice, chosen.get(choice, ""), word, ("choose", choice), *founded)
         chosen[choice] = word
+        if scheme is not None:
+            by_id = {one: _by_scheme(rule, scheme, profile) for one, rule in by_id.items()}
     return tuple(by_id[rule.id] for rule in rules), MappingProxyType(chosen), tuple(changes)
+
+
+def _by_scheme(rule: Rule, scheme: Scheme, profile: ProfileRead) -> Rule:
+    """A rule on blanks under a scheme: what its letters rest on is the scheme's, where the profile states nothing."""
+    letters = {"", *(cell.letter.word for cell in scheme.cells)}
+    of_scheme = {name for name, letter in SCHEME_LIMITS.get(rule.check, {}).items() if letter in letters}
+    stated = {name.partition(".")[2] for name in profile.shape.limits if name.startswith(f"{rule.id}.")}
+    limits = tuple(
+        replace(one, source=scheme.source, backing=scheme.backing, profile=profile.name)
+        if one.name in of_scheme - stated
+        else one
+        for one in rule.limits
+    )
+    return replace(rule, limits=limits)
 
 
 def _replaced(rule: Rule, name: str, shape: BoundShape, profile: str, vocabulary: Vocabulary) -> Limit:

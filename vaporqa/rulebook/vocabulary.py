@@ -26,6 +26,11 @@ READING = "reading"
 
 #: What a profile may choose, and the words it may choose from. The words of ``blanks.scheme`` are the schemes.
 SCHEME_CHOICE = "blanks.scheme"
+#: Limits that stand for a letter of the scheme that is chosen, by check; an empty letter stands for all of it.
+SCHEME_LIMITS: Mapping[str, Mapping[str, str]] = {
+    "blank": {"nondetect": "U", "high": "J+"},
+    "equipment_blank": {"no_detect": ""},
+}
 CHOICES: Mapping[str, tuple[str, ...]] = {
     SCHEME_CHOICE: (),
     "compare": ("exact", "rounded"),

@@ -5,7 +5,7 @@ Hand-written and free of pandas, so that `vaporqa tables` and the schemas start 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +30,8 @@ class ColumnSpec:
     empty_is_no : bool
         An empty cell says no (it is no missing evidence).
     about : str
+    supplier : str
+        One of `SUPPLIERS`, where it is another than that of the table; see `supplier_of`.
     """
 
     name: str
@@ -42,16 +44,22 @@ class ColumnSpec:
     lab_time: bool = False
     empty_is_no: bool = False
     about: str = ""
+    supplier: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class TableSpec:
-    """One table of the contract; `side` is field or laboratory (the default zone of its local times)."""
+    """One table of the contract.
+
+    `side` is field or laboratory (the default zone of its local times); `supplier`, one of `SUPPLIERS`, is who can fill
+    in what is missing in it.
+    """
 
     name: str
     about: str
     columns: tuple[ColumnSpec, ...]
     side: str = "field"
+    supplier: str = "field crew"
 
     @property
     def keys(self) -> tuple[str, ...]:
@@ -66,6 +74,8 @@ class TableSpec:
         return None
 
 
+#: Who can supply what is missing.
+SUPPLIERS = ("field crew", "laboratory", "project")
 SAMPLE_KINDS = (
     "primary", "field_duplicate", "field_replicate", "equipment_blank", "trip_blank", "field_blank",
     "container_blank", "material_blank", "laboratory_blank", "ambient_air", "reference", "unknown",
@@ -126,6 +136,11 @@ def _unit(name: str, *, required: bool = False) -> ColumnSpec:
     return ColumnSpec(name, "unit", required=required, about="unit of the amounts in this row")
 
 
+def _by(supplier: str, column: ColumnSpec) -> ColumnSpec:
+    """The column, which another than the supplier of its table fills in."""
+    return replace(column, supplier=supplier)
+
+
 def _forms(suffix: str) -> tuple[ColumnSpec, ...]:
     unit = f"unit_{suffix}"
     return (
@@ -144,7 +159,7 @@ LOCATIONS = TableSpec(
         _id("location_id", key=True, required=True),
         ColumnSpec("x", "coordinate", about="in the unit of crs; without one, in its header's unit (deg included)"),
         ColumnSpec("y", "coordinate", about="as x"),
-        _text("crs", "coordinate reference system"),
+        _by("project", _text("crs", "coordinate reference system")),
         _size("ground_elevation", "length"),
         _text("setting"),
         _text("note"),
@@ -303,12 +318,12 @@ SAMPLES = TableSpec(
         _time("ended_at"),
         _size("flow", "flow"),
         _size("volume", "volume"),
-        _size("vacuum_dispatch", "pressure"),
+        _by("laboratory", _size("vacuum_dispatch", "pressure")),
         _size("vacuum_start", "pressure"),
         _size("vacuum_end", "pressure"),
-        _size("vacuum_receipt", "pressure"),
+        _by("laboratory", _size("vacuum_receipt", "pressure")),
         _size("vacuum_highest", "pressure", "while sampling"),
-        _time("received_at", lab=True),
+        _by("laboratory", _time("received_at", lab=True)),
         _size("barometer", "pressure"),
         _size("temperature", "temperature"),
         _size("probe_pressure", "pressure", "before the draw, positive above ambient"),
@@ -331,14 +346,14 @@ CUSTODY = TableSpec(
         _number("step", "sorts as a number", required=True),
         _text("released_by"),
         _time("released_at"),
-        _text("received_by"),
-        _time("received_at", "the last receipt of a sample is in the laboratory's zone"),
-        _size("temperature", "temperature"),
-        _yes("seal_intact"),
-        _size("vacuum_receipt", "pressure"),
+        _by("laboratory", _text("received_by")),
+        _by("laboratory", _time("received_at", "the last receipt of a sample is in the laboratory's zone")),
+        _by("laboratory", _size("temperature", "temperature")),
+        _by("laboratory", _yes("seal_intact")),
+        _by("laboratory", _size("vacuum_receipt", "pressure")),
         _id("container_id"),
         _id("controller_id", empty_is_no=True),
-        _text("condition"),
+        _by("laboratory", _text("condition")),
     ),
 )
 
@@ -356,6 +371,7 @@ CONTAINERS_TABLE = TableSpec(
         _time("cleaned_at", lab=True),
         _time("leak_checked_at", lab=True),
     ),
+    supplier="laboratory",
 )
 
 WEATHER = TableSpec(
@@ -460,13 +476,14 @@ RESULTS = TableSpec(
         _number("area_low"),
         _number("area_high"),
         _text("internal_standard"),
-        _time("collected_at", "field time; used where samples has none"),
+        _by("field crew", _time("collected_at", "field time; used where samples has none")),
         _time("received_at", lab=True),
         _time("prepared_at", lab=True),
         _time("analyzed_at", lab=True),
         _id("instrument_id"),
     ),
     side="laboratory",
+    supplier="laboratory",
 )
 
 LAB_QC = TableSpec(
@@ -504,6 +521,7 @@ LAB_QC = TableSpec(
         _yes("passed"),
     ),
     side="laboratory",
+    supplier="laboratory",
 )
 
 SCREENING_LEVELS = TableSpec(
@@ -518,6 +536,7 @@ SCREENING_LEVELS = TableSpec(
         _text("basis"),
     ),
     side="laboratory",
+    supplier="project",
 )
 
 REQUIRED_ANALYTES = TableSpec(
@@ -525,6 +544,7 @@ REQUIRED_ANALYTES = TableSpec(
     "What the project asked the laboratory to report.",
     (_id("cas", key=True, required=True), _text("analyte"), _text("method")),
     side="laboratory",
+    supplier="project",
 )
 
 ANALYTE_NAMES = TableSpec(
@@ -532,6 +552,7 @@ ANALYTE_NAMES = TableSpec(
     "Spellings of this project.",
     (_id("name", key=True, required=True), _id("cas", required=True)),
     side="laboratory",
+    supplier="project",
 )
 
 #: Every table, in the order in which a person fills them.
@@ -543,6 +564,24 @@ TABLES: dict[str, TableSpec] = {
         ANALYTE_NAMES,
     )
 }  # fmt: skip
+
+
+def supplier_of(table: str, column: str = "*") -> str:
+    """Return who can supply a column, or a whole table: one of `SUPPLIERS`.
+
+    What is in no table of the dictionary (keys of project.yaml stand under the table name `project`) is the project's.
+
+    Examples
+    --------
+    >>> supplier_of("custody", "released_at"), supplier_of("custody", "received_at")
+    ('field crew', 'laboratory')
+    """
+    spec = TABLES.get(table)
+    if spec is None:
+        return "project"
+    found = spec.column(column)
+    return found.supplier if found is not None and found.supplier else spec.supplier
+
 
 #: Pointer -> table it points to. `tune_id` points to a lab_qc row of kind tune.
 POINTERS: dict[str, dict[str, str]] = {
