@@ -218,17 +218,20 @@ def whole_table(
 ) -> Judged:  # fmt: skip
     """Unproven findings on a whole table of `rows` rows, one a subject (one alone without any).
 
-    Of several wants each finding has its own; of one, all have it.
+    Of several wants each finding has its own, those alike kept once; of one, all have it.
     """
     size = len(subject) if subject is not None else 1
+    distinct = tuple(dict.fromkeys(wants))
+    number = {want: index for index, want in enumerate(distinct)}
+    which = np.array([number[want] for want in wants], dtype=np.int16)
     return Judged(
         state=np.zeros(rows, np.uint8),
         row=np.full(size, -1, np.int64),
         outcome=np.full(size, Outcome.UNPROVEN, np.uint8),
         limit=np.full(size, -1, np.int16),
         measured=np.full(size, np.nan),
-        want=(np.arange(size) if len(wants) > 1 else np.zeros(size)).astype(np.int16),
-        wants=wants,
+        want=which if len(wants) > 1 else np.zeros(size, np.int16),
+        wants=distinct,
         hard=np.zeros(size, bool),
         facts={"about": Labels(subject)} if subject is not None else {},
         samples=samples if samples is not None else Links.none(),
