@@ -35,9 +35,9 @@ COUNTED_BY = {
 #: What a person calls each table that a rule may miss altogether. No sample needs a row of the others: a reading that
 #: nobody took and a standard that nobody set are no gap.
 _NOUNS = {
-    "probes": "any list of probes", "equipment_log": "any log of equipment", "shut_in_tests": "any shut-in test",
-    "tracer_tests": "any leak test", "purges": "any purge", "custody": "any custody",
-    "containers": "any list of containers", "lab_qc": "any control sample of the laboratory",
+    "probes": "a list of probes", "equipment_log": "a log of equipment", "shut_in_tests": "a shut-in test",
+    "tracer_tests": "a leak test", "purges": "a purge", "custody": "a custody record",
+    "containers": "a list of containers", "lab_qc": "a control sample of the laboratory",
 }  # fmt: skip
 #: Quantities of rows that name another row: where nothing is named there is nothing to measure, table or not.
 _OF_NAMED_ROWS = ("replacement_distance",)
@@ -161,7 +161,7 @@ class Absence:
             return (Untold(Want(_NOUNS["equipment_log"], (("equipment_log", "*"),)), np.flatnonzero(untold), _NONE),)
         if not any(column in log for column in ("probe_id", "location_id")):
             places = (("equipment_log", "probe_id"), ("equipment_log", "location_id"))
-            return (Untold(Want("where any piece of equipment was used", places), np.flatnonzero(untold), _NONE),)
+            return (Untold(Want("where each piece of equipment was used", places), np.flatnonzero(untold), _NONE),)
         equipment = Untold(Want("what it was drawn with"), _NONE, np.flatnonzero(untold & ~staying))
         nameless = np.flatnonzero(self._concerned & reusable & ~named & used & ~tip_used)
         want = Want("which reusable tip it was drawn through", (("probes", "tip_id"),))
@@ -218,17 +218,20 @@ def whole_table(
 ) -> Judged:  # fmt: skip
     """Unproven findings on a whole table of `rows` rows, one a subject (one alone without any).
 
-    Of several wants each finding has its own; of one, all have it.
+    Of several wants each finding has its own, those alike kept once; of one, all have it.
     """
     size = len(subject) if subject is not None else 1
+    distinct = tuple(dict.fromkeys(wants))
+    number = {want: index for index, want in enumerate(distinct)}
+    which = np.array([number[want] for want in wants], dtype=np.int16)
     return Judged(
         state=np.zeros(rows, np.uint8),
         row=np.full(size, -1, np.int64),
         outcome=np.full(size, Outcome.UNPROVEN, np.uint8),
         limit=np.full(size, -1, np.int16),
         measured=np.full(size, np.nan),
-        want=(np.arange(size) if len(wants) > 1 else np.zeros(size)).astype(np.int16),
-        wants=wants,
+        want=which if len(wants) > 1 else np.zeros(size, np.int16),
+        wants=distinct,
         hard=np.zeros(size, bool),
         facts={"about": Labels(subject)} if subject is not None else {},
         samples=samples if samples is not None else Links.none(),

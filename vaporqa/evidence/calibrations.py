@@ -281,12 +281,13 @@ def unserved(
         subject.append("")
         found.append(rows[bare])
     text = table.text(by)
-    for number in np.unique(group[~served & ~bare]).tolist():
-        lacking = rows[~served & (group == number)]
+    lacking = np.flatnonzero(~served & ~bare)
+    lacking = lacking[np.argsort(group[lacking], kind="stable")]
+    for part in np.split(lacking, np.flatnonzero(np.diff(group[lacking])) + 1) if lacking.size else ():
         phrase.append(f"{_one(noun)} of every analyte")
         place.append(())
-        subject.append(_word(text, int(lacking[0])))
-        found.append(lacking)
+        subject.append(_word(text, int(rows[part[0]])))
+        found.append(rows[part])
     return Unserved(tuple(phrase), tuple(place), tuple(subject), tuple(found))
 
 
