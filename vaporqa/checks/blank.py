@@ -1,6 +1,7 @@
 """`blank`: the blanks beside a result, by the blank scheme in force; and whether both can be brought to one unit.
 
-A result holds where its blanks are clean, where it is a nondetect, or where the scheme lets it stand. A water blank
+A result holds where its blanks are clean, where it is a nondetect, or where the scheme lets it stand. Clean is said of
+a limit: a blank that was not found at a limit far over that of the result shows nothing of it. A water blank
 tells presence or absence only: a detect beside a gas result is never held against it by number.
 """
 
@@ -10,19 +11,21 @@ from dataclasses import replace
 
 import numpy as np
 
-from vaporqa.criteria import Rule
+from vaporqa.criteria import RELATIVE_TOLERANCE, Rule
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.beside import Beside, without_unit
 from vaporqa.evidence.cells import Known, pick
 from vaporqa.evidence.judged import Amounts, Judged, Labels, judged_from
-from vaporqa.evidence.reported import DETECTED, UNSTATED
+from vaporqa.evidence.reported import DETECTED, UNSTATED, in_family
 from vaporqa.evidence.schemes import apply_scheme
 from vaporqa.outcomes import Letter, Outcome
 from vaporqa.tables.values import Bool
 
 OPTIONS = {
     "of": "method, container, trip or material: which blanks; units: whether any of them shares a unit with the result",
+    "clean_down_to": "reporting_limit: a nondetect blank that stands over that of the result clears it no further than "
+    "its own limit would, taken for the blank",
     "needed_for": "containers whose results need such a blank; without it the others are silent",
 }
 
@@ -67,6 +70,12 @@ def _by_scheme(rule: Rule, evidence: Evidence, beside: Beside) -> Judged:
     name = evidence.rulebook.choose["blanks.scheme"]
     applied = apply_scheme(evidence, evidence.rulebook.schemes[name], rows, np.where(tainted, beside.level, 0.0))
     _need(asked, ~(tainted & applied.open), True, "a limit of detection or reporting limit to apply the scheme by")
+    _need(
+        asked,
+        ~_clean_too_high_up(rule, evidence, beside, detect & ~tainted),
+        False,
+        "a blank that is clean down to its reporting limit",
+    )
     letter = np.where(tainted & asked.known, applied.detect, 0)
     only_water = (letter == 0) & detect & asked.known & (beside.in_water != "")
     outcome = np.where(
@@ -95,6 +104,25 @@ def _by_scheme(rule: Rule, evidence: Evidence, beside: Beside) -> Judged:
     assert isinstance(stands, Amounts)
     at = np.where(judged.outcome == Outcome.BROKEN, stands.values, np.nan)
     return replace(judged, own_at=at, quiet=_quiet(rule, evidence, judged))
+
+
+def _clean_too_high_up(rule: Rule, evidence: Evidence, beside: Beside, rows_of: Bool) -> Bool:
+    """Detects whose blank was not detected at so high a limit that what it may have held would change them."""
+    results = evidence.results
+    assert results is not None
+    too_high = np.zeros(len(rows_of), bool)
+    if rule.options.get("clean_down_to") is None:
+        return too_high
+    at = np.flatnonzero(rows_of & np.isfinite(beside.clean_to))
+    rows = beside.base.row[at]
+    mass = evidence.molar_mass(results.analyte[rows])
+    own = in_family(results.reporting_limit.take(rows), results.result.family[rows], mass, evidence.molar_volume)
+    own = own.or_else(results.result.take(rows))
+    over = beside.clean_to[at] > own.value * (1 + RELATIVE_TOLERANCE)
+    scheme = evidence.rulebook.schemes[evidence.rulebook.choose["blanks.scheme"]]
+    applied = apply_scheme(evidence, scheme, rows[over], beside.clean_to[at[over]])
+    too_high[at[over]] = (applied.detect != 0) | applied.open
+    return too_high
 
 
 def _need(asked: Asked, part: Bool, hard: bool, phrase: str, *places: tuple[str, str]) -> None:

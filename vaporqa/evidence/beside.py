@@ -35,7 +35,7 @@ class Blanks:
     state : int8
         CLEAN, FOUND, UNREAD or WITHOUT_UNIT.
     value, family
-        Of a FOUND blank, canonical.
+        Canonical: what a FOUND blank holds; where a CLEAN one stands, nan where it does not say.
     water : bool
     """
 
@@ -73,6 +73,9 @@ class Beside:
         The highest detect in the family of the result; nan where there is none.
     blank : object
         Name of that blank; of several things wrong, of the one that could not be used.
+    clean_to : float64
+        Where the clean blank with the lowest limit stands, in the family of the result; nan where there is none or it
+        does not say.
     in_water : object
         Name of a water blank that holds the analyte of a result that is not water; empty for none.
     family : int8
@@ -86,6 +89,7 @@ class Beside:
     apart: Bool
     level: Float
     blank: Texts
+    clean_to: Float
     in_water: Texts
     family: Int8
 
@@ -102,11 +106,10 @@ def blanks_of(
     state[without_unit(table, results)[rows]] = WITHOUT_UNIT
     state[(detected == DETECTED) & value.known] = FOUND
     state[detected == NONDETECT] = CLEAN
-    found = state == FOUND
-    return Blanks(
-        name, results.analyte[rows], tie, laboratory, state, np.where(found, value.value, np.nan),
-        np.where(found, value.family, NO_FAMILY).astype(np.int8), water,
-    )  # fmt: skip
+    found, clean, stands = state == FOUND, state == CLEAN, results.ceiling.take(rows)
+    number = np.where(found, value.value, np.where(clean & stands.known, stands.value, np.nan))
+    family = np.where(found, value.family, np.where(clean & stands.known, stands.family, NO_FAMILY)).astype(np.int8)
+    return Blanks(name, results.analyte[rows], tie, laboratory, state, number, family, water)
 
 
 def without_unit(table: Table, results: Results) -> Bool:
@@ -140,12 +143,16 @@ def pairs_of(
 
 
 def highest_of_each(blanks: Blanks) -> Int64:
-    """Of blanks alike in everything but their number the highest alone, as indices in rising order."""
+    """Of blanks alike in everything but their number the highest alone, of clean ones that with the lowest limit.
+
+    Indices in rising order.
+    """
     group, count = group_numbers(
         blanks.tie, blanks.analyte, blanks.laboratory, blanks.state.astype(np.int64), blanks.family.astype(np.int64),
         blanks.water.astype(np.int64),
     )  # fmt: skip
-    order = np.lexsort((np.nan_to_num(blanks.value, nan=-np.inf), group))
+    rank = np.where(blanks.state == CLEAN, -blanks.value, blanks.value)
+    order = np.lexsort((np.nan_to_num(rank, nan=-np.inf), group))
     last = np.zeros(count, np.int64)
     last[group[order]] = order
     return np.sort(last)
@@ -156,6 +163,7 @@ def beside_of(ev: Evidence, asked: Asked, blanks: Blanks, pairs: list[tuple[Int6
     size = len(asked.row)
     no = np.zeros(size, bool)
     level, names, in_water = np.full(size, np.nan), np.full(size, "", object), np.full(size, "", object)
+    clean_to = np.full(size, np.nan)
     found, unread, bare, apart = no.copy(), no.copy(), no.copy(), no.copy()
     family = np.zeros(size, np.int8)
     results = ev.results
@@ -168,6 +176,7 @@ def beside_of(ev: Evidence, asked: Asked, blanks: Blanks, pairs: list[tuple[Int6
         unread[entry[state == UNREAD]] = True
         bare[entry[state == WITHOUT_UNIT]] = True
         names[entry[state != CLEAN]] = blanks.name[blank[state != CLEAN]]
+        _stand_clean(ev, asked.row, family, blanks, entry[state == CLEAN], blank[state == CLEAN], clean_to)
         entry, blank = entry[state == FOUND], blank[state == FOUND]
         water = pick(ev.samples.matrix == "water", results.sample[asked.row], False)[entry]
         only_presence = blanks.water[blank] & ~water
@@ -185,7 +194,22 @@ def beside_of(ev: Evidence, asked: Asked, blanks: Blanks, pairs: list[tuple[Int6
         order = np.lexsort((value, entry))
         level[entry[order]], names[entry[order]] = value[order], blanks.name[blank[order]]
     asked.need(found, phrase)
-    return Beside(asked.measured(np.full(size, np.nan)), found, unread, bare, apart, level, names, in_water, family)
+    return Beside(
+        asked.measured(np.full(size, np.nan)), found, unread, bare, apart, level, names, clean_to, in_water, family
+    )
+
+
+def _stand_clean(
+    ev: Evidence, rows: Int64, family: Int8, blanks: Blanks, entry: Int64, blank: Int64, clean_to: Float
+) -> None:
+    """Fill in the lowest limit of the clean blanks beside each result, in the family of the result."""
+    assert ev.results is not None
+    use = np.isfinite(blanks.value[blank]) & ~blanks.water[blank] & (family[entry] != NO_FAMILY)
+    entry, blank = entry[use], blank[use]
+    no = np.zeros(len(blank), bool)
+    own = Values(blanks.value[blank], blanks.family[blank], ~no, no)
+    there = in_family(own, family[entry], ev.molar_mass(ev.results.analyte[rows[entry]]), ev.molar_volume)
+    np.fmin.at(clean_to, entry[there.known], there.value[there.known])
 
 
 def _family(results: Results, rows: Int64) -> Int8:
