@@ -86,7 +86,7 @@ _ALL = (
     CheckSpec(
         "elapsed", "Time between two stamps against limits by matrix, container, preservation and class.",
         elapsed.run, False, elapsed.OPTIONS,
-        ("analyte", "container", "from", "to", "allowed", "exempt", "candidates"), True, "ratio",
+        ("analyte", "container", "from", "to", "to_in_the_field", "allowed", "exempt", "candidates"), True, "ratio",
     ),
     CheckSpec(
         "order", "Stamps of one row that must follow each other.", order.run, False, order.OPTIONS,
@@ -94,7 +94,7 @@ _ALL = (
     ),
     CheckSpec(
         "agreement", "Two results that should be the same gas twice.", agreement.run, False, agreement.OPTIONS,
-        ("analyte", "result", "other_result", "other", "higher_limit", "rpd"), True, "ratio",
+        ("analyte", "result", "other_result", "status", "other_status", "other", "higher_limit", "rpd"), True, "ratio",
     ),
     CheckSpec(
         "laboratory_pair", "A laboratory duplicate against its parent.", laboratory_pair.run, False,

@@ -16,9 +16,10 @@ from vaporqa.evidence.asked import Asked
 from vaporqa.evidence.judged import Amounts, Facts, Judged, Labels, Weighed, judged_from
 from vaporqa.evidence.keeping import comparison, keeps_limit, reaches_gate
 from vaporqa.evidence.pairs import compare
+from vaporqa.evidence.reported import DETECTED
 from vaporqa.outcomes import Outcome
 from vaporqa.quantities.agreement import relative_percent_difference
-from vaporqa.tables.values import Bool, Int64, Table
+from vaporqa.tables.values import Bool, Int64, Table, Texts
 
 OPTIONS = {"gate": "multiple of the higher limit from which RPD is judged"}
 
@@ -66,6 +67,8 @@ def _judge(
         "analyte": Labels(evidence.analyte_names(row)),
         "result": evidence.shown(both.first, both.family),
         "other_result": evidence.shown(both.second, both.family),
+        "status": Labels(_status(evidence, row)),
+        "other_status": Labels(_status(evidence, other)),
         "other": Labels(np.where(paired, table.keys[other], "").astype(object)),
         "higher_limit": evidence.shown(both.higher, both.family),
         "rpd": Amounts(rpd * 100.0, "%"),
@@ -85,3 +88,9 @@ def _judge(
         {name: np.asarray(values[once], dtype=np.float64) for name, values in numbers.items()},
     )  # fmt: skip
     return replace(judged, weighed=weighed)
+
+
+def _status(evidence: Evidence, row: Int64) -> Texts:
+    """How a sentence goes on to a number: a nondetect counts at its limit and is no value."""
+    assert evidence.results is not None
+    return np.where(evidence.results.detected[row] == DETECTED, "found at", "not detected at").astype(object)

@@ -24,8 +24,8 @@ from vaporqa.tables.values import Bool
 
 OPTIONS = {
     "of": "method, container, trip or material: which blanks; units: whether any of them shares a unit with the result",
-    "clean_down_to": "reporting_limit: a nondetect blank that stands over that of the result clears it no further than "
-    "its own limit would, taken for the blank",
+    "clean_down_to": "times the reporting limit of the result: a nondetect blank that stands higher clears it no "
+    "further than its own limit would, taken for the blank",
     "needed_for": "containers whose results need such a blank; without it the others are silent",
 }
 
@@ -74,7 +74,7 @@ def _by_scheme(rule: Rule, evidence: Evidence, beside: Beside) -> Judged:
         asked,
         ~_clean_too_high_up(rule, evidence, beside, detect & ~tainted),
         False,
-        "a blank that is clean down to its reporting limit",
+        "a blank that is clean down to about its reporting limit",
     )
     letter = np.where(tainted & asked.known, applied.detect, 0)
     only_water = (letter == 0) & detect & asked.known & (beside.in_water != "")
@@ -111,14 +111,15 @@ def _clean_too_high_up(rule: Rule, evidence: Evidence, beside: Beside, rows_of: 
     results = evidence.results
     assert results is not None
     too_high = np.zeros(len(rows_of), bool)
-    if rule.options.get("clean_down_to") is None:
+    times = rule.options.get("clean_down_to")
+    if times is None:
         return too_high
     at = np.flatnonzero(rows_of & np.isfinite(beside.clean_to))
     rows = beside.base.row[at]
     mass = evidence.molar_mass(results.analyte[rows])
     own = in_family(results.reporting_limit.take(rows), results.result.family[rows], mass, evidence.molar_volume)
     own = own.or_else(results.result.take(rows))
-    over = beside.clean_to[at] > own.value * (1 + RELATIVE_TOLERANCE)
+    over = beside.clean_to[at] > float(str(times)) * own.value * (1 + RELATIVE_TOLERANCE)
     scheme = evidence.rulebook.schemes[evidence.rulebook.choose["blanks.scheme"]]
     applied = apply_scheme(evidence, scheme, rows[over], beside.clean_to[at[over]])
     too_high[at[over]] = (applied.detect != 0) | applied.open

@@ -147,7 +147,7 @@ def _outcomes(rule: Rule, evidence: Evidence, measured: Measured) -> _Found:
         broken_rank[graver], limit[graver] = rank, index
         if one.sense is Sense.IS:
             value[graver] = np.nan
-        elif held is not own:
+        else:  # also where a limit of words was broken before
             value[graver] = held.value[graver]
         worst[graver] = badness(one, held.value)[graver]
     broken = limit >= 0

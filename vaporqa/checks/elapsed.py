@@ -65,6 +65,8 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
         **measured.facts,
         "from": sheet.began,
         "to": sheet.ended,
+        # A core is preserved in the field, by the field's clock; what the laboratory does goes by its own.
+        "to_in_the_field": replace(sheet.ended, zone="field"),
         "allowed": Labels(sheet.allowed),
         "exempt": Labels(_exempt(base, measured, cases, broken, sheet.compare)),
     }

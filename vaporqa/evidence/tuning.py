@@ -94,7 +94,7 @@ def internal_standard_share(ev: Evidence) -> Measured:
     by_check = _share(area, checked, 100.0)
     share = by_check.or_else(_share(area, low, lowest)).or_else(_share(area, high, highest))
     asked = Asked(rows, np.ones(len(rows), bool))
-    asked.need(is_standard, "the internal standards of the run", ("results", "area"))
+    asked.need(is_standard, "an internal standard of the run", ("results", "area"))
     asked.need(area, "the area of the internal standard", ("results", "area"), rows=asked.known)
     printed = low.known | high.known
     doubtful = low.hard | high.hard
