@@ -126,7 +126,7 @@ _ALL = (
     ),
     CheckSpec(
         "calibration", "Calibrations and their check standards, numbers before the laboratory's word.", calibration.run,
-        False, calibration.OPTIONS, ("analyte", "laboratory_says", "rsd", "stated"), True, "percent",
+        False, calibration.OPTIONS, ("analyte", "laboratory_says", "rsd", "stated", "off"), True, "percent",
     ),
     CheckSpec(
         "tune_clock", "Analysis within the window after a tune that passed.", tune_clock.run, False,

@@ -24,7 +24,7 @@ from vaporqa.evidence.calibrations import (
     unserved,
     until_next_passing,
 )
-from vaporqa.evidence.cells import Known
+from vaporqa.evidence.cells import Known, numbers
 from vaporqa.evidence.judged import Amounts, Facts, Judged, Labels, Links, Want, judged_from
 from vaporqa.evidence.keeping import comparison, keeps_limit
 from vaporqa.evidence.recoveries import names_of_qc
@@ -93,16 +93,27 @@ def _standard(rule: Rule, evidence: Evidence, kind: str, rows: int) -> Judged:
     compare = comparison(evidence)
     broken, by = _side(rule, value, compare)
     says_else = found.stated.known & (_side(rule, found.stated.value, compare)[1] != by)
-    facts = {"stated": Amounts(found.stated.value, "%")}
+    facts = {"stated": Amounts(found.stated.value, "%"), "off": Amounts(value, "%")}
     judged = _judged(
-        rule, evidence, rows, found.row, found.difference, found.passed, broken, by, facts, says_else=says_else
-    )
+        rule, evidence, rows, found.row, found.difference, found.passed, broken, by, facts, says_else=says_else,
+        concerned=~_area_alone(evidence, found),
+    )  # fmt: skip
     if kind != "calibration_check":
         return judged
     passing = np.where(
         found.difference.known, ~broken, ~found.difference.hard & found.passed.known & (found.passed.value == 1)
     )
     return _to_the_next(evidence, found, judged, np.asarray(passing, dtype=bool))
+
+
+def _area_alone(evidence: Evidence, found: Standards) -> Bool:
+    """Rows that state the area of an internal standard in the check and no more: no standard of a target."""
+    results, table, qc = evidence.results, evidence.tables.get("lab_qc"), evidence.lab_qc
+    if results is None or table is None or qc is None:
+        return np.zeros(len(found.row), bool)
+    internal = np.isin(qc.analyte[found.row], results.analyte[results.kind == "internal_standard"])
+    bare = ~(found.difference.known | found.difference.hard | found.passed.known | found.passed.hard)
+    return np.asarray(internal & bare & numbers(table, "area").take(found.row).known)
 
 
 def _side(rule: Rule, value: Float, compare: str) -> tuple[Bool, Int16]:
@@ -143,10 +154,10 @@ def _factor(rule: Rule, evidence: Evidence, rows: int) -> Judged:
 
 def _judged(
     rule: Rule, evidence: Evidence, rows: int, row: Int64, number: Known, passed: Known, broken: Bool,
-    by: Int64 | Int16, facts: Facts, *, says_else: Bool | None = None,
+    by: Int64 | Int16, facts: Facts, *, says_else: Bool | None = None, concerned: Bool | None = None,
 ) -> Judged:  # fmt: skip
     """Weigh the number first, then what the laboratory says."""
-    asked = Asked(row, np.ones(len(row), bool))
+    asked = Asked(row, concerned if concerned is not None else np.ones(len(row), bool))
     # A number that cannot be read is not replaced by a tick.
     told = Known(number.value, number.known | (passed.known & ~number.hard), number.hard | passed.hard)
     asked.need(told, "the number by which it is judged", ("lab_qc", str(_COLUMN[str(rule.options["of"])])))
@@ -158,7 +169,7 @@ def _judged(
     limit[by_word & failed] = _index(rule, FAILED)
     limit[disagrees] = _index(rule, DISAGREES)
     outcome = np.where(asked.known, np.where(limit >= 0, Outcome.BROKEN, Outcome.HOLDS), Outcome.UNPROVEN)
-    outcome = outcome.astype(np.uint8)
+    outcome = np.where(asked.concerned, outcome, Outcome.NOT_CONCERNED).astype(np.uint8)
     words = np.where(failed, "failed", "differs otherwise").astype(object)
     measured = asked.measured(
         number.value,

@@ -49,8 +49,9 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     outcome = np.where(found.concerned, outcome, Outcome.NOT_CONCERNED).astype(np.uint8)
     ids = np.array([*evidence.qc_ids.names, "none"], dtype=object)
     number = evidence.qc_ids.of("results", "tune_id", table.rows)[found.row]
+    by_time = both & ((limit < 0) | (limit == names.index(WINDOW)))
     measured = asked.measured(
-        np.where(both, found.shortest, np.nan),
+        np.where(by_time, found.shortest, np.nan),
         facts={
             "analyte": Labels(evidence.analyte_names(found.row)),
             "tune": Labels(ids[number]),
