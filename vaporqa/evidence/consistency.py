@@ -9,7 +9,7 @@ import numpy as np
 
 from vaporqa.evidence.clocks import judged_results
 from vaporqa.evidence.own_units import in_own_unit
-from vaporqa.evidence.reported import DETECTED, NONDETECT, UNSTATED, Results, Values, in_family
+from vaporqa.evidence.reported import DETECTED, NONDETECT, UNSTATED, Results, Values, in_family, values_of
 from vaporqa.tables.values import READ, UNREADABLE, Bool, Float, Int8, Int64, Table, YesNo
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ class Reported:
     ----------
     row : int64
     contradicts : bool
-        The `detected` column and the result cell (or its flag) say opposite things.
+        The `detected` column and the result cell (or its flag), or the two forms of one result, say opposite things.
     zero : bool
         The result is nought, and no mark says that it stands for a nondetect.
     under_detection_limit : bool
@@ -89,6 +89,7 @@ def reported(ev: Evidence) -> Reported | None:
     plain = np.isfinite(written) & ~marked & ~flagged
     nondetect_cell = marked | flagged
     contradicts = ((stated == 1) & nondetect_cell) | ((stated == 0) & plain & (written > 0) & _over(value, limit))
+    contradicts |= ~flagged & (stated != 0) & _forms_differ(table, results, rows)
     zero = np.isfinite(written) & (written == 0) & ~nondetect_cell & (stated != 0)
     detect = status == DETECTED
     below = _bit(results, "below_reporting_limit", rows) & detect & _over(value, limit)
@@ -139,6 +140,27 @@ def _as_written(table: Table, results: Results, rows: Int64) -> tuple[Float, Boo
     marked = (amount.nondetect & ~(read & (amount.written < 0)))[rows]
     unread = (amount.state == UNREADABLE)[rows] | (stated == -2)
     return np.where(read, amount.written, np.nan)[rows], marked, flagged, stated, unread
+
+
+def _forms_differ(table: Table, results: Results, rows: Int64) -> Bool:
+    """A nondetect in one form and a number in the other, which is more than a limit written out."""
+    differ = np.zeros(table.rows, bool)
+    mass, volume = table.amount("result_mass"), table.amount("result_volume")
+    if mass is not None and volume is not None:
+        for marked, number, form in ((mass, volume, "volume"), (volume, mass, "mass")):
+            value = values_of(number, table.rows)
+            limit = values_of(table.amount(f"reporting_limit_{form}"), table.rows)
+            plain = value.known & ~number.nondetect & (value.value > 0)
+            differ |= marked.nondetect & plain & (_over(value, limit) | ~limit.known)
+    if table.form_of is not None:
+        other = np.flatnonzero(table.form_of >= 0)
+        row = table.form_of[other].astype(np.int64)
+        status, stands = results.detected, _over(results.result, results.reporting_limit)
+        stands |= ~results.reporting_limit.known
+        for one, two in ((row, other), (other, row)):
+            apart = (status[one] == NONDETECT) & ~_blanked(results, one) & (status[two] == DETECTED) & stands[two]
+            differ[row[apart]] = True
+    return differ[rows]
 
 
 def _before_blanks(results: Results, rows: Int64) -> Int8:
