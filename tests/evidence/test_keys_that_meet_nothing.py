@@ -29,3 +29,14 @@ def test_the_nearest_key(written: str, offered: str) -> None:
     }
     found = faults_of(Evidence(tables_from_text(rows, PROJECT), PROJECT, load_rulebook()), "keys-meet")
     assert [(one.table, one.column, one.detail.tolist()) for one in found] == [("purges", "sample_id", [offered])]
+
+
+@pytest.mark.parametrize(("stage", "note"), [("1", True), ("2A", True), ("2B", False)])
+def test_a_tune_that_is_nowhere_is_a_note_where_no_rule_of_the_stage_needs_it(stage: str, note: bool) -> None:
+    project = Project(time_zone="UTC", lab_time_zone="UTC", stage=stage)
+    rows = {
+        "results": [{"sample_id": "A", "analyte": "benzene", "tune_id": "T9"}],
+        "lab_qc": [{"qc_id": "T1", "kind": "tune"}],
+    }
+    found = faults_of(Evidence(tables_from_text(rows, project), project, load_rulebook()), "keys-meet")
+    assert [(one.table, one.column, one.note) for one in found] == [("results", "tune_id", note)]

@@ -44,7 +44,7 @@ def run(rule: Rule, evidence: Evidence) -> tuple[Judged, ...]:
     asked.need(stated, "the collection time beside the result", ("results", "collected_at"))
     edge = np.where(early, start.low, end.low)
     date_only = np.where(early, start.date_only, end.date_only)
-    side = np.where(early, "before its sample was begun", "after its sample was ended").astype(object)
+    side = np.where(early, "before its sample began", "after its sample ended").astype(object)
     measured = asked.measured(
         np.full(len(row), np.nan),
         facts={

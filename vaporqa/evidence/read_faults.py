@@ -163,8 +163,17 @@ def _unmet(ev: Evidence) -> list[Fault]:
             rows = np.flatnonzero(lost).astype(np.int64)
             if rows.size:
                 known = [ids.names[i] for i in np.flatnonzero(ids.row != NO_ROW)[:20_000]]
-                found.append(Fault(table_name, column, rows, _nearest_keys(ids, number[rows], known)))
+                near = _nearest_keys(ids, number[rows], known)
+                found.append(Fault(table_name, column, rows, near, note=_above_the_stage(ev, column)))
     return found
+
+
+def _above_the_stage(ev: Evidence, column: str) -> bool:
+    """Whether only rules above the declared stage need a pointer: nothing that is reviewed hangs on it."""
+    if column != "tune_id":
+        return False
+    stages = [rule.stage for rule in ev.rulebook.rules if rule.check == "tune_clock"]
+    return bool(stages) and min(stages) > ev.project.stage
 
 
 def _nearest_keys(ids: Ids, number: Int64, known: list[str]) -> Texts:
