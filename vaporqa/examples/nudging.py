@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 from vaporqa.checks import CHECKS
 from vaporqa.criteria import Limit, Rule, Rulebook, Sense
-from vaporqa.examples.running import Case, Judge, judge_by_check, judged_by, rules_named, try_case
+from vaporqa.examples.answers import Case
+from vaporqa.examples.running import Judge, judge_by_check, judged_by, rules_named, try_case
 from vaporqa.quantities.units import parse_unit
 
 #: A limit moved by this share must be noticed by an example that stands on it (equality is decided at 1e-9).
