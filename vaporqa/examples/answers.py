@@ -14,8 +14,8 @@ from vaporqa.evidence import Evidence
 from vaporqa.evidence.judged import Judged
 from vaporqa.outcomes import Letter, Outcome
 from vaporqa.review import lay
-from vaporqa.review.gathering import Pile, pile_of, quiet_entries
-from vaporqa.review.standings import Reach
+from vaporqa.review.gathering import Pile, flip_for_air, pile_of, quiet_entries
+from vaporqa.review.standings import AIR_GASES, Reach
 from vaporqa.tables.values import Bool, Table, Tables
 
 _WHOLE = "*"
@@ -76,7 +76,7 @@ class Answers:
 
     def letters_of(self, key: str, outcome: str, limit: str) -> Bits:
         """Return the letters that the findings on `key` carry: those on `limit`, or without one those of `outcome`."""
-        chosen = self._entries_of(key)
+        chosen = self._entries_of(key, own=True)
         detect = nondetect = 0
         for pile, entries, one in zip(self._piles, chosen or (), self.judged, strict=True):
             said = (
@@ -87,9 +87,19 @@ class Answers:
             if limit:
                 said &= one.limit == [each.name for each in self.rule.limits].index(limit)
             found = (entries & said)[pile.entry]
-            detect |= int(np.bitwise_or.reduce(pile.detect[found], initial=0))
-            nondetect |= int(np.bitwise_or.reduce(pile.nondetect[found], initial=0))
+            letters = pile.detect[found], pile.nondetect[found]
+            if self._turns(key, pile):
+                letters = flip_for_air(*letters)
+            detect |= int(np.bitwise_or.reduce(letters[0], initial=0))
+            nondetect |= int(np.bitwise_or.reduce(letters[1], initial=0))
         return detect, nondetect
+
+    def _turns(self, key: str, pile: Pile) -> bool:
+        """Whether `key` is a result of oxygen or nitrogen, on which air let in has the opposite bias."""
+        results, row = self.case.evidence.results, _row_of(self.case.tables.get("results"), key)
+        if not self.rule.air_let_in or pile.table != "results" or results is None or row is None:
+            return False
+        return self.case.evidence.analytes.cas[results.analyte[row]] in AIR_GASES
 
     def letters_on(self, key: str) -> Bits | None:
         """Return the letters that the rule leaves on the results row called `key`; None where there is none."""
@@ -116,8 +126,8 @@ class Answers:
                 return name, row
         return None
 
-    def _entries_of(self, key: str) -> list[Bool] | None:
-        """Return which entries of each judgement speak of `key`."""
+    def _entries_of(self, key: str, *, own: bool = False) -> list[Bool] | None:
+        """Return which entries of each judgement stand on `key`; with `own` those on a whole table about it too."""
         if key == _WHOLE or key.startswith(f"{_WHOLE}:"):
             subject = key.removeprefix(_WHOLE).removeprefix(":")
             return [_of_whole(one, subject) for one in self.judged]
@@ -125,7 +135,14 @@ class Answers:
         if place is None:
             return None
         name, row = place
-        return [(one.row == row) & ((one.table or self.rule.row) == name) for one in self.judged]
+        chosen = []
+        for one in self.judged:
+            entries: Bool = (one.row == row) & ((one.table or self.rule.row) == name)
+            if own and one.own is not None and (one.table or self.rule.row) == name:
+                entries = entries.copy()
+                entries[one.own.entry[one.own.target == row]] = True
+            chosen.append(entries)
+        return chosen
 
     def _state(self, key: str) -> Outcome:
         place = self._table_of(key)
@@ -177,11 +194,10 @@ def letters_as_written(bits: Bits) -> str:
 
 
 def _of_whole(one: Judged, subject: str) -> Bool:
-    whole: Bool = one.row < 0
+    named: Bool = np.full(len(one.row), not subject)
     if one.subject is not None:
-        whole = whole & np.array([str(text or "") == subject for text in one.subject], dtype=bool)
-        return whole
-    return whole & (not subject)
+        named = np.array([str(text or "") == subject for text in one.subject], dtype=bool)
+    return np.logical_and(one.row < 0, named)
 
 
 def _row_of(table: Table | None, key: str) -> int | None:

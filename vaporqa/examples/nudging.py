@@ -69,7 +69,7 @@ def nudge_limits(
         before = [_fingerprint(rule, case, judge) for case in cases]
         for limit in numeric:
             missed = {True: False, False: False}
-            for on, moved in _moves(limit):
+            for on, moved in moves(limit):
                 limits = tuple(moved if one.name == limit.name else one for one in rule.limits)
                 changed = replace(rule, limits=limits)
                 if all(_fingerprint(changed, case, judge) == was for case, was in zip(cases, before, strict=True)):
@@ -88,7 +88,7 @@ def _fingerprint(rule: Rule, case: Case, judge: Judge) -> tuple[object, ...]:
     return tuple(said)
 
 
-def _moves(limit: Limit) -> Iterator[tuple[bool, Limit]]:
+def moves(limit: Limit) -> Iterator[tuple[bool, Limit]]:
     """Yield the limit moved, and whether an example on it (True) or just past it (False) must notice.
 
     An inclusive limit is moved against the rows that pass, so that a row on it breaks; an exclusive one towards the

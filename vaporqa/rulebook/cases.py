@@ -107,7 +107,7 @@ class CaseReader:
         return {key: self._one(value, (*path, key)) for key, value in stated.items()}
 
     def _effect(self, shape: ExampleShape, expect: Mapping[str, Expected], path: Path) -> dict[str, Pair]:
-        """Return the letters that must follow, by key; a key with a stroke may be that of a results row."""
+        """Return the letters that must follow, by key of `expect` or of a results row."""
         stated = shape.effect
         if stated is None:
             return {}
@@ -116,8 +116,8 @@ class CaseReader:
                 self.say(path, "one effect for outcomes by key", "write the letters by key: {key: R}")
             return {"": pair_from(stated)}
         for key in stated:
-            if key not in expect and "/" not in key:
-                message = f"'{key}' has no entry under expect and is no key of a result"
+            if key not in expect and "results" not in shape.tables:
+                message = f"'{key}' has no entry under expect, and the example has no results"
                 self.say((*path, key), message, did_you_mean(key, [*expect]), key=True)
         return {key: pair_from(one) for key, one in stated.items()}
 

@@ -169,9 +169,10 @@ _OUTCOME: JsonSchema = {
 }
 
 
+_KEYS = Field(json_schema_extra={"propertyNames": {"not": {"enum": ["detect", "nondetect"]}}})
 #: A pair of letters for the only outcome, or pairs by key.
 Effects = Annotated[
-    Annotated[PairShape, Tag("a pair")] | Annotated[dict[str, PairShape], Tag("by key")],
+    Annotated[PairShape, Tag("a pair")] | Annotated[dict[str, PairShape], _KEYS, Tag("by key")],
     Discriminator(
         lambda value: "by key" if isinstance(value, dict) and not set(value) & {"detect", "nondetect"} else "a pair"
     ),
