@@ -14,7 +14,7 @@ from vaporqa.errors import UsageError
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.judged import Judged, Links
 from vaporqa.examples import nudge_limits, run_examples
-from vaporqa.outcomes import Outcome
+from vaporqa.outcomes import NOTE, Letter, Outcome, Pair
 from vaporqa.tables.values import READ, Tables
 
 SOURCE = Source(reasoning="a test")
@@ -169,10 +169,47 @@ def test_outcomes_by_key_and_the_results_reached() -> None:
     reached = {"P1": ("A/108-88-3", "A/71-43-2"), "P2": ()}
     good = example("two probes", expect, tables=tables, reached=reached)
     short = example("one is forgotten", expect, tables=tables, reached={"P1": ("A/71-43-2",)})
-    first, second = run_examples(book(rule(good, short)), judge=judge_depth)
+    one = rule(good, short, reaches="sample")
+    first, second = run_examples(book(one), judge=judge_depth)
     assert first.passed
     assert first.got == "P1: broken: least; P2: holds"
     assert "must reach A/71-43-2, reached A/108-88-3, A/71-43-2" in second.message
+    (first, _) = run_examples(book(replace(one, reaches="row")), judge=judge_depth)
+    assert "must reach A/108-88-3, A/71-43-2, reached nothing" in first.message
+
+
+def lowered(letters: Pair, effect: Mapping[str, Pair], **more: object) -> tuple[bool, str]:
+    """A probe that is too shallow, over results of toluene and oxygen of its sample, and the letters expected of it."""
+    tables = {
+        "probes": ({"probe_id": "P1", "depth_top": "4 ft"}, {"probe_id": "P2", "depth_top": ""}),
+        "results": (
+            {"sample_id": "A", "analyte": "toluene", "cas": "108-88-3"},
+            {"sample_id": "A", "analyte": "oxygen", "cas": "7782-44-7"},
+        ),
+    }
+    expect = {"P1": ("broken", "least"), "P2": ("unproven", "")}
+    told = replace(example("low", expect, tables=tables), effect=effect)
+    one = rule(told, consequence={"least": letters}, reaches="sample", measure="intake_depth", **more)
+    (result,) = run_examples(book(one), judge=judge_depth)
+    return result.passed, result.message
+
+
+LOW = Pair(Letter.J_MINUS, Letter.UJ)
+REJECTED = Pair(Letter.R, Letter.R)
+
+
+def test_letters_are_pinned_by_finding() -> None:
+    assert lowered(LOW, {"P1": LOW, "P2": NOTE}, no_evidence=NOTE) == (True, "")
+    assert "P1: must become R / R, became J- / UJ" in lowered(LOW, {"P1": REJECTED})[1]
+    assert "P2: must become note / note, became - / -" in lowered(LOW, {"P2": NOTE})[1]
+
+
+def test_letters_are_pinned_on_the_results_reached_and_turn_on_oxygen_where_air_was_let_in() -> None:
+    high = Pair(Letter.J_PLUS, Letter.NONE)
+    assert lowered(LOW, {"A/108-88-3": LOW, "A/7782-44-7": LOW}) == (True, "")
+    assert lowered(LOW, {"A/108-88-3": LOW, "A/7782-44-7": high}, air_let_in=True) == (True, "")
+    assert "A/7782-44-7: must become J- / UJ, became J+ / -" in lowered(LOW, {"A/7782-44-7": LOW}, air_let_in=True)[1]
+    assert "A/71-43-2: the example has no such result" in lowered(LOW, {"A/71-43-2": LOW})[1]
 
 
 def test_a_key_that_no_row_has_fails_and_offers_the_nearest() -> None:

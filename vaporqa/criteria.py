@@ -161,6 +161,9 @@ class Example:
     reached: Mapping[str, tuple[str, ...]]
     file: str = ""
     line: int = 0
+    #: Letters that must follow, by key of `expect` (what the finding carries) or by key of a results row (what the
+    #: rule leaves on it); empty where the example does not say.
+    effect: Mapping[str, Pair] = field(default_factory=lambda: MappingProxyType({}))
 
 
 @dataclass(frozen=True, slots=True)

@@ -325,7 +325,7 @@ FAULTS: tuple[Fault, ...] = (
                              whole("MG-A05"))]),
     on_custody("Nothing is said of the seal of A06.", "seal-intact", "A06", NOTE, "unproven", seal_intact=""),
     fault("The bulb of A10 has no custody record.",
-          no_custody, on_form("custody-done", "samples", "A10", NOTE, air=False)),
+          no_custody, on_form("custody-done", "samples", "A10", NOTE, reaches=False)),
     on_container("The canister of B06 was not certified.", "B06", "broken", "none"),
     on_container("Whether the canister of B05 was certified is not said.", "B05", "unproven", ""),
     Fault("Methane at P-B03 was read by a combustion sensor, and oxygen was not read.", combustion,

@@ -71,7 +71,7 @@ def surrogate(sample: str, name: str, **cells: str) -> Plant:
 def on_surrogate(
     sample: str, name: str, letters: Letters, outcome: str = "broken", flag: str = ""
 ) -> Callable[[Folder], list[Finding]]:  # fmt: skip
-    """It reaches the targets of its run; where the flag disagrees or cannot be held against a number, that is noted."""
+    """It reaches the targets of its run; where the flag disagrees with the number, that is noted."""
 
     def findings(folder: Folder) -> list[Finding]:
         row = first(folder, sample, name)
@@ -195,7 +195,7 @@ FAULTS: tuple[Fault, ...] = (
           note_on_surrogate("surrogate-diluted-out", "MG-A07", TD8)),
     Fault("What came back of a surrogate of B01 was not printed, and it is flagged.",
           surrogate("MG-B01", TD8, recovery="", lab_flag="S"),
-          on_surrogate("MG-B01", TD8, NOTE, "unproven", "unproven")),
+          on_surrogate("MG-B01", TD8, NOTE, "unproven")),
     Fault("A surrogate of B06 came back to 62 %, and the laboratory did not flag it.",
           surrogate("MG-B06", BFB, recovery="62"), on_surrogate("MG-B06", BFB, LOW, flag="broken")),
     Fault("A surrogate of B07 came back to 60 %; how far it was diluted stands on the other rows of its run alone.",

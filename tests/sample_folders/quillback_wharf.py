@@ -127,11 +127,10 @@ def once_a_sample(rules: Iterable[tuple[str, tuple[str, str]]]) -> list[Finding]
     ]  # fmt: skip
 
 
-def once_a_table(table: str, rules: Iterable[str], letters: tuple[str, str], *, reaches: bool = True) -> list[Finding]:
+def once_a_table(table: str, rules: Iterable[str], letters: tuple[str, str]) -> list[Finding]:
     """Said of a whole table or column that is not there."""
     named = tuple(DRAWN) if table == "samples" else ()
-    reach = (Reach(),) if reaches else ()
-    return [Finding(rule, table, "*", "unproven", letters, reach, named=named) for rule in rules]
+    return [Finding(rule, table, "*", "unproven", letters, (Reach(),), named=named) for rule in rules]
 
 
 def two_crews(folder: Folder) -> None:
@@ -155,12 +154,11 @@ FAULTS: tuple[Fault, ...] = (
                        for sample in ("QW-1", "QW-1D") for r in rows(f, sample))]),
     Fault("There is no form of a shut-in test, a leak test or a purge, and no custody.", nothing,
           lambda _: [*once_a_sample((rule, UNPROVEN) for rule in ("shut-in-done", "leak-test-done", "purge-done")),
-                     *once_a_sample([("custody-done", NOTE)])]),
+                     *(Finding("custody-done", "samples", sample, "unproven", NOTE) for sample in DRAWN)]),
     Fault("Neither the flow nor a reading of a gauge stands in the table, and there is no weather.", nothing,
           lambda _: [*once_a_table("samples", ("sampling-flow", "canister-start", "canister-end", "canister-held"),
                                    UNPROVEN),
-                     *once_a_table("samples", ("rain-wait",), NOTE),
-                     *once_a_table("samples", ("readings-chain",), NOTE, reaches=False)]),
+                     *once_a_table("samples", ("rain-wait",), NOTE)]),
     Fault("P-2 and P-3 were driven with one reusable tip, and there is no equipment log.", nothing,
           lambda _: [Finding("clean-between-locations", "probes", "*", "unproven", UNPROVEN, (Reach(sample="QW-3"),),
                              named=("P-3",))]),

@@ -132,3 +132,10 @@ def test_letters_have_the_effects_of_the_design() -> None:
     assert [letter.effect.word for letter in (Letter.R, Letter.UJ, Letter.UNPROVEN, Letter.U, Letter.NONE)] == [
         "reject", "estimate", "unproven", "note", "-",
     ]  # fmt: skip
+
+
+def test_the_bias_of_a_nondetect_is_read_from_findings_that_have_a_letter_for_it() -> None:
+    # A high recovery says nothing of a nondetect, so that its J+ does not blur the low bias of the other finding.
+    assert final(0, "low", "high") == ("UJ", "low", Standing.ESTIMATED)
+    assert final(0, "low", "one-sided") == ("UJ", "low", Standing.ESTIMATED)
+    assert final(0, "high") == ("U", "", Standing.USABLE)

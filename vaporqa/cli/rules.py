@@ -73,29 +73,43 @@ def _built_in(rule_id: str) -> Rule | None:
 
 @command.command("test")
 @click.argument("path", required=False, type=click.Path(exists=True, path_type=Path))
-@click.option("--mutate", is_flag=True, help="A limit that no example notices is a failure too.")
+@click.option("--mutate", is_flag=True, help="Change each rule in one place at a time; what no example notices fails.")
 def test_rules(path: Path | None, mutate: bool) -> None:
     """Run the examples inside the rules, and move each limit to see whether an example notices.
 
+    With --mutate every rule is attacked: its limits, senses, words, conditions, letters, reach and options are changed
+    one at a time, and an example must then fail. A change that survives is named with its file and line.
+
     PATH is a rule file, a folder of them, or a project folder; without it every shipped rule is run. Exit code 0:
-    every example says what it must; 1: one does not.
+    every example says what it must; 1: one does not, or with --mutate a change survives.
     """
-    from vaporqa.examples import nudge_limits, run_examples  # reads tables, which list and show never need
+    from vaporqa.examples import (
+        mutate_rules,
+        nudge_limits,
+        run_examples,
+    )  # reads tables, which list and show never need
 
     rulebook, wanted = _load_for_test(path)
     results = run_examples(rulebook, wanted)
-    unnoticed = nudge_limits(rulebook, wanted)
     failed = [result for result in results if not result.passed]
     for result in failed:
         click.echo(result.message)
+    attack = mutate_rules(rulebook, wanted) if mutate else None
+    unnoticed = nudge_limits(rulebook, wanted) if attack is None else []
     for limit in unnoticed:
         click.echo(limit.message)
+    for survivor in attack.survivors if attack is not None else ():
+        click.echo(survivor.message)
     rules = len(rulebook.rules if wanted is None else wanted)
-    click.echo(
-        f"{rules} rule{'' if rules == 1 else 's'}, {len(results)} examples: {len(failed)} failed; "
-        f"{len(unnoticed)} limits that an example does not pin"
-    )
-    if failed or (mutate and unnoticed):
+    said = f"{rules} rule{'' if rules == 1 else 's'}, {len(results)} examples: {len(failed)} failed; "
+    if attack is None:
+        click.echo(f"{said}{len(unnoticed)} limits that an example does not pin")
+    else:
+        click.echo(
+            f"{said}{attack.mutants} changes, {len(attack.equivalent)} of which cannot matter; "
+            f"{len(attack.survivors)} survive ({attack.share:.1%})"
+        )
+    if failed or (attack is not None and attack.survivors):
         sys.exit(1)
 
 
@@ -236,6 +250,8 @@ def _example_lines(example: Example) -> Iterator[str]:
         yield from _wrapped(label + cells, "      ", "        ")
     for key, reached in example.reached.items():
         yield from _wrapped(f"{key or 'it'} reaches {', '.join(reached) or 'nothing'}", "      ", "        ")
+    for key, pair in example.effect.items():
+        yield from _wrapped(f"{key or 'it'} becomes {pair}", "      ", "        ")
 
 
 def _condition(value: Option, unit: str = "") -> str:

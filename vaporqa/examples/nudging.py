@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 from vaporqa.checks import CHECKS
 from vaporqa.criteria import Limit, Rule, Rulebook, Sense
-from vaporqa.examples.running import Case, Judge, judge_by_check, judged_by, rules_named, try_case
+from vaporqa.examples.answers import Case
+from vaporqa.examples.running import Judge, judge_by_check, judged_by, rules_named, try_case
 from vaporqa.quantities.units import parse_unit
 
 #: A limit moved by this share must be noticed by an example that stands on it (equality is decided at 1e-9).
@@ -68,7 +69,7 @@ def nudge_limits(
         before = [_fingerprint(rule, case, judge) for case in cases]
         for limit in numeric:
             missed = {True: False, False: False}
-            for on, moved in _moves(limit):
+            for on, moved in moves(limit):
                 limits = tuple(moved if one.name == limit.name else one for one in rule.limits)
                 changed = replace(rule, limits=limits)
                 if all(_fingerprint(changed, case, judge) == was for case, was in zip(cases, before, strict=True)):
@@ -87,7 +88,7 @@ def _fingerprint(rule: Rule, case: Case, judge: Judge) -> tuple[object, ...]:
     return tuple(said)
 
 
-def _moves(limit: Limit) -> Iterator[tuple[bool, Limit]]:
+def moves(limit: Limit) -> Iterator[tuple[bool, Limit]]:
     """Yield the limit moved, and whether an example on it (True) or just past it (False) must notice.
 
     An inclusive limit is moved against the rows that pass, so that a row on it breaks; an exclusive one towards the

@@ -8,22 +8,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from vaporqa.checks import CHECKS
 from vaporqa.criteria import Example, Rule, Rulebook
 from vaporqa.errors import Problem, UsageError, VaporqaError, did_you_mean
 from vaporqa.evidence import Evidence
 from vaporqa.evidence.absence import Absence
 from vaporqa.evidence.judged import Judged
+from vaporqa.examples.answers import Answers, Case, letters_as_written
 from vaporqa.examples.small_tables import project_of, tables_of
-from vaporqa.outcomes import Outcome
-from vaporqa.tables.values import Bool, Table, Tables
+from vaporqa.tables.values import Tables
 
 #: What judges an example: by default the rule's own check, over evidence made from the example's tables alone.
 Judge = Callable[[Rule, Tables, Evidence], Sequence[Judged]]
-
-_WHOLE = "*"
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,27 +47,6 @@ class ExampleResult:
     message: str
     file: str
     line: int
-
-
-@dataclass(frozen=True, slots=True)
-class Case:
-    """An example ready to be judged as often as its limits are moved."""
-
-    example: Example
-    tables: Tables
-    evidence: Evidence
-
-
-@dataclass(frozen=True, slots=True)
-class _Answer:
-    """What a rule said of one key: the outcome, the limits that broke, the results that are reached."""
-
-    outcome: str
-    limits: frozenset[str]
-    reached: frozenset[str]
-
-    def __str__(self) -> str:
-        return f"{self.outcome}: {', '.join(sorted(self.limits))}" if self.limits else self.outcome
 
 
 def judge_by_check(rule: Rule, tables: Tables, evidence: Evidence) -> Sequence[Judged]:
@@ -158,87 +133,35 @@ def _run(rule: Rule, example: Example, rulebook: Rulebook, judge: Judge) -> Exam
         case = _case(rule, example, rulebook)
     except VaporqaError as error:
         return result("cannot be read", [f"its tables cannot be read: {error}"])
-    judged = judged_by(rule, case, judge)
-    got, wrong = {}, []
+    got, wrong = held_against(Answers(rule, case, judged_by(rule, case, judge)))
+    return result(_listing(got), wrong)
+
+
+def held_against(answers: Answers) -> tuple[dict[str, str], list[str]]:
+    """Return what a rule answered by key, and in words where that is not what its example expects."""
+    example = answers.case.example
+    got: dict[str, str] = {}
+    wrong: list[str] = []
     for key, (outcome, limit) in example.expect.items():
-        answer = _answer(rule, key, judged, case)
+        answer = answers.of(key)
         name = f"{key}: " if key else ""
         if answer is None:
             got[key] = "no such row"
-            wrong.append(f"{name}{_no_row(rule, key, case.tables)}")
+            wrong.append(f"{name}{answers.no_row(key)}")
             continue
         got[key] = str(answer)
         if answer.outcome != outcome or (limit and limit not in answer.limits):
             wrong.append(f"{name}expected {_said(outcome, limit)}, got {answer}")
         if key in example.reached and set(example.reached[key]) != answer.reached:
             wrong.append(f"{name}must reach {_set(example.reached[key])}, reached {_set(answer.reached)}")
-    return result(_listing(got), wrong)
-
-
-def _answer(rule: Rule, key: str, judged: Sequence[Judged], case: Case) -> _Answer | None:
-    """Return what was said of the row called `key`; None where no table of the rule has such a row."""
-    if key == _WHOLE or key.startswith(f"{_WHOLE}:"):
-        return _answer_of_whole(rule, key.removeprefix(_WHOLE).removeprefix(":"), judged, case)
-    for name in (rule.row, *rule.also):
-        table = case.tables.get(name)
-        row = _row_of(table, key)
-        if row is None:
-            continue
-        here = [one for one in judged if (one.table or rule.row) == name]
-        states = {Outcome(int(one.state[row])) for one in here if len(one.state)} or {Outcome.NOT_CONCERNED}
-        chosen = [(one, one.row == row) for one in here]
-        return _put_together(rule, max(states, key=_GRAVITY.index), chosen, case)
-    return None
-
-
-_GRAVITY = (Outcome.NOT_CONCERNED, Outcome.NOT_DUE, Outcome.HOLDS, Outcome.UNPROVEN, Outcome.BROKEN)
-
-
-def _answer_of_whole(rule: Rule, subject: str, judged: Sequence[Judged], case: Case) -> _Answer:
-    chosen = []
-    for one in judged:
-        whole = one.row < 0
-        if one.subject is not None:
-            whole &= np.array([str(text or "") == subject for text in one.subject], dtype=bool)
-        elif subject:
-            whole &= False
-        chosen.append((one, whole))
-    outcomes = [Outcome(int(code)) for one, entries in chosen for code in one.outcome[entries]]
-    return _put_together(rule, max(outcomes, key=_GRAVITY.index, default=Outcome.HOLDS), chosen, case)
-
-
-def _put_together(rule: Rule, outcome: Outcome, chosen: Sequence[tuple[Judged, Bool]], case: Case) -> _Answer:
-    limits: set[str] = set()
-    reached: set[str] = set()
-    for one, entries in chosen:
-        broken = entries & (one.outcome == Outcome.BROKEN) & (one.limit >= 0)
-        limits |= {rule.limits[number].name for number in one.limit[broken]}
-        rows = one.results.target[entries[one.results.entry]]
-        samples = one.samples.target[entries[one.samples.entry]]
-        if len(samples):
-            rows = np.concatenate([rows, case.evidence.results_of_samples(np.unique(samples))])
-        results = case.tables.get("results")
-        if results is not None:
-            reached |= {str(results.keys[row]) for row in rows if row >= 0}
-    return _Answer(outcome.words, frozenset(limits) if outcome is Outcome.BROKEN else frozenset(), frozenset(reached))
-
-
-def _row_of(table: Table | None, key: str) -> int | None:
-    if table is None or not table.rows:
-        return None
-    if not key:
-        return 0
-    rows = np.flatnonzero(table.keys == key)
-    return int(rows[0]) if len(rows) else None
-
-
-def _no_row(rule: Rule, key: str, tables: Tables) -> str:
-    keys = [
-        str(one) for name in (rule.row, *rule.also) if (table := tables.get(name)) is not None for one in table.keys
-    ]
-    if not key:
-        return f"the example has no row of {rule.row}"
-    return f"no row has this key; {did_you_mean(key, keys) or 'keys: ' + ', '.join(keys)}"
+    for key, pair in example.effect.items():
+        name = f"{key}: " if key else ""
+        bits = answers.letters_of(key, *example.expect[key]) if key in example.expect else answers.letters_on(key)
+        if bits is None:
+            wrong.append(f"{name}the example has no such result")
+        elif bits != (int(pair.detect), int(pair.nondetect)):
+            wrong.append(f"{name}must become {pair}, became {letters_as_written(bits)}")
+    return got, wrong
 
 
 def _said(outcome: str, limit: str) -> str:

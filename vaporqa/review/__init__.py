@@ -64,7 +64,7 @@ def review_folder(
     if floor is not None:
         judged.append((len(rules) - 1, floor))
     cautions = _cautions(rules, judged)
-    piles, findings = _laid(evidence, rules, judged, tables)
+    piles, findings = lay(evidence, rules, judged, tables)
     judging = Judging(superseded=tuple(one for one in judgements.entries if one.superseded is not None))
     if judgements.in_force:
         plain = (
@@ -79,13 +79,13 @@ def review_folder(
             floor = unjudged(evidence, rules, judged, unread)
             assert floor is not None
             judged = [*(pair for pair in judged if pair[0] != len(rules) - 1), (len(rules) - 1, floor)]
-            piles, findings = _laid(evidence, rules, judged, tables)
+            piles, findings = lay(evidence, rules, judged, tables)
             met = meet(judgements.in_force, findings, Fingerprints(evidence, rules, judged, findings), tables)
         stale = met.not_applied
         if stale:
             rules = (*rules, JUDGEMENT_STALE)
             judged.extend((len(rules) - 1, one) for one in said_of(stale, tables))
-            piles, findings = _laid(evidence, rules, judged, tables)
+            piles, findings = lay(evidence, rules, judged, tables)
         # What a finding did to its own row before it was judged is said beside what it does now.
         effects_on_results(evidence, findings)
         met = meet(judgements.in_force, findings, Fingerprints(evidence, rules, judged, findings), tables)
@@ -126,16 +126,17 @@ class _JudgedBlanks:
 
     def lift(self, evidence: Evidence, judged: list[tuple[int, Judged]]) -> list[tuple[int, Judged]]:
         """Return what the blank rules said, less what a judgement takes back."""
-        _, findings = _laid(evidence, self._rules, judged, self._tables)
+        _, findings = lay(evidence, self._rules, judged, self._tables)
         prints = Fingerprints(evidence, self._rules, judged, findings)
         met = meet(self._judgements, findings, prints, self._tables)
         judged, self.lifted = without_judged_blanks(judged, findings, met.applied)
         return judged
 
 
-def _laid(
+def lay(
     evidence: Evidence, rules: tuple[Rule, ...], judged: list[tuple[int, Judged]], tables: Tables
 ) -> tuple[list[Pile], Findings]:
+    """Return the findings of what each rule said, by rule and table and end to end; those of cautions apart."""
     piles = sort_piles(
         [
             with_other_forms(pile_of(index, rules[index], number, one, tables), evidence)
@@ -247,4 +248,4 @@ def graver_effects(detect: Int16, nondetect: Int16) -> np.ndarray:
     return out
 
 
-__all__ = ["graver_effects", "review_folder"]
+__all__ = ["graver_effects", "lay", "review_folder"]

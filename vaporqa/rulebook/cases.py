@@ -8,8 +8,10 @@ from types import MappingProxyType
 
 from vaporqa.criteria import Example, Option
 from vaporqa.errors import did_you_mean
-from vaporqa.rulebook.models import ExampleShape
+from vaporqa.outcomes import Pair
+from vaporqa.rulebook.models import ExampleShape, PairShape
 from vaporqa.rulebook.nodes import Path
+from vaporqa.rulebook.pairs import pair_from
 from vaporqa.rulebook.vocabulary import BROKEN, OUTCOMES
 from vaporqa.tables.dictionary import TABLES, TableSpec
 from vaporqa.tables.project import PROJECT_KEYS
@@ -78,6 +80,7 @@ class CaseReader:
             reached=MappingProxyType({key: tuple(keys) for key, keys in shape.reached.items()}),
             file=self.file,
             line=self.line_of((*path, "name")),
+            effect=MappingProxyType(self._effect(shape, expect, (*path, "effect"))),
         )
 
     def _columns(self, row: Mapping[str, str], table: TableSpec, path: Path) -> None:
@@ -102,6 +105,21 @@ class CaseReader:
         if shape.row is not None and not shape.tables:
             self.say(path, "outcomes by key for a single row", "write one outcome")
         return {key: self._one(value, (*path, key)) for key, value in stated.items()}
+
+    def _effect(self, shape: ExampleShape, expect: Mapping[str, Expected], path: Path) -> dict[str, Pair]:
+        """Return the letters that must follow, by key of `expect` or of a results row."""
+        stated = shape.effect
+        if stated is None:
+            return {}
+        if isinstance(stated, PairShape):
+            if "" not in expect:
+                self.say(path, "one effect for outcomes by key", "write the letters by key: {key: R}")
+            return {"": pair_from(stated)}
+        for key in stated:
+            if key not in expect and "results" not in shape.tables:
+                message = f"'{key}' has no entry under expect, and the example has no results"
+                self.say((*path, key), message, did_you_mean(key, [*expect]), key=True)
+        return {key: pair_from(one) for key, one in stated.items()}
 
     def _one(self, stated: object, path: Path) -> Expected:
         if isinstance(stated, dict) and set(stated) == {BROKEN}:

@@ -11,13 +11,14 @@ from vaporqa.checks import CheckSpec
 from vaporqa.criteria import Limit, Option, Rule, Sense
 from vaporqa.errors import Problem, did_you_mean
 from vaporqa.evidence.judged import MeasureSpec
-from vaporqa.outcomes import LETTERS, NOTHING, Letter, Pair
+from vaporqa.outcomes import NOTHING, Pair
 from vaporqa.rulebook.bounds import limit_from
 from vaporqa.rulebook.cases import CaseReader
 from vaporqa.rulebook.conditions import ConditionError, find_column, read_case, read_condition
 from vaporqa.rulebook.fields import NUMBER, YES, read_yes_no
-from vaporqa.rulebook.models import PairShape, RuleShape
+from vaporqa.rulebook.models import RuleShape
 from vaporqa.rulebook.nodes import Path, problem_at, scalar_at
+from vaporqa.rulebook.pairs import pair_from
 from vaporqa.rulebook.vocabulary import BROKEN, COMMON_PLACEHOLDERS, NO_EVIDENCE, READING, Vocabulary
 from vaporqa.tables.dictionary import TABLES
 from vaporqa.tables.yaml_nodes import Document
@@ -346,13 +347,3 @@ def outcomes_of(expect: object) -> set[str]:
     if set(expect) == {BROKEN}:
         return {BROKEN}
     return {word for inner in expect.values() for word in outcomes_of(inner)}
-
-
-def letter_from(word: str) -> Letter:
-    """Return the letter that a rule file writes; ``none`` is ``-``."""
-    return Letter.NONE if word == "none" else LETTERS[word]
-
-
-def pair_from(shape: PairShape) -> Pair:
-    """Return the pair of letters that a shape states."""
-    return Pair(letter_from(shape.detect), letter_from(shape.nondetect))

@@ -169,6 +169,16 @@ _OUTCOME: JsonSchema = {
 }
 
 
+_KEYS = Field(json_schema_extra={"propertyNames": {"not": {"enum": ["detect", "nondetect"]}}})
+#: A pair of letters for the only outcome, or pairs by key.
+Effects = Annotated[
+    Annotated[PairShape, Tag("a pair")] | Annotated[dict[str, PairShape], _KEYS, Tag("by key")],
+    Discriminator(
+        lambda value: "by key" if isinstance(value, dict) and not set(value) & {"detect", "nondetect"} else "a pair"
+    ),
+]
+
+
 class ExampleShape(Shape):
     """One worked case: a row, or small tables, and what the rule must say."""
 
@@ -183,6 +193,9 @@ class ExampleShape(Shape):
     ] = Field(description="holds, unproven, not concerned, broken or {broken: limit}; by key where there are tables")
     reached: dict[str, Annotated[list[Word], OneOrMore()]] = Field(
         default_factory=dict, description="by key, the keys of the results rows that the finding reaches"
+    )
+    effect: Effects | None = Field(
+        None, description="letters that follow, as under consequence; by key, or by the key of a results row"
     )
 
     @model_validator(mode="after")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from vaporqa.criteria import Backing, Comparison, Scheme, SchemeCell
 from vaporqa.rulebook.bounds import source_from
-from vaporqa.rulebook.meaning import letter_from
 from vaporqa.rulebook.models import CellShape, CommonFactor, ComparisonShape, SchemeShape
+from vaporqa.rulebook.pairs import letter_from
 
 
 def scheme_from(shape: SchemeShape, name: str, file: str, line: int) -> Scheme:
