@@ -9,7 +9,7 @@ Letters are ``aside`` where a limit only says for what or how surely another is 
 
 FIELD = {
     "installation": """
-equilibration-time | probes samples | unproven | sample | 1
+equilibration-time | probes | unproven | sample | 1
     subslab | at least 2 h | V | J / UJ
     augered | at least 48 h | V2 | J / UJ
     pushed | at least 2 h | V2 | J / UJ

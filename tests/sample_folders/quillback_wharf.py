@@ -127,10 +127,11 @@ def once_a_sample(rules: Iterable[tuple[str, tuple[str, str]]]) -> list[Finding]
     ]  # fmt: skip
 
 
-def once_a_table(table: str, rules: Iterable[str], letters: tuple[str, str]) -> list[Finding]:
+def once_a_table(table: str, rules: Iterable[str], letters: tuple[str, str], *, reaches: bool = True) -> list[Finding]:
     """Said of a whole table or column that is not there."""
     named = tuple(DRAWN) if table == "samples" else ()
-    return [Finding(rule, table, "*", "unproven", letters, (Reach(),), named=named) for rule in rules]
+    taints = (Reach(),) if reaches else ()
+    return [Finding(rule, table, "*", "unproven", letters, taints, named=named) for rule in rules]
 
 
 def two_crews(folder: Folder) -> None:
