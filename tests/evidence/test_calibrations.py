@@ -11,10 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from vaporqa.evidence import Evidence
-from vaporqa.evidence.calibrations import initial_calibrations, standards
+from vaporqa.evidence.calibrations import initial_calibrations, standards, unserved
 from vaporqa.evidence.judged import Links
 from vaporqa.evidence.recoveries import results_of_runs, surrogates
-from vaporqa.evidence.unserved import unserved
 from vaporqa.intake import tables_from_text
 from vaporqa.rulebook import load_rulebook
 from vaporqa.tables.project import Project
