@@ -6,6 +6,7 @@ import base64
 import hashlib
 import json
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 from importlib.resources import files
 from pathlib import Path
@@ -14,10 +15,14 @@ import pytest
 from conftest import leak
 from made_reviews import Said, made_review, write_folder
 
+from vaporqa.intake import tables_from_text
 from vaporqa.outcomes import Letter, Outcome, Pair
 from vaporqa.report.page import SIZE_LIMIT, page, share
 from vaporqa.report.writing import Report
+from vaporqa.review import review_folder
 from vaporqa.review.values import Review
+from vaporqa.rulebook import load_rulebook
+from vaporqa.tables.project import Project
 
 _VOID = {"meta", "link", "br", "img", "hr", "input", "rect", "circle", "path", "col"}
 
@@ -164,3 +169,18 @@ def test_review_json_counts_what_the_page_counts(review: Review) -> None:
     assert {one["name"] for one in made["files"]} == {
         "project.yaml", "results.csv", "samples.csv", "tracer_tests.csv"
     }  # fmt: skip
+
+
+def test_the_first_page_says_how_blanks_were_judged_and_what_becomes_of_a_detect_under_its_own_blank() -> None:
+    book = load_rulebook()
+    project = Project(time_zone="UTC", lab_time_zone="UTC", stage="2A")
+    tables = tables_from_text(
+        {"results": [{"sample_id": "A", "analyte": "benzene", "result": "3", "unit": "ppbv"}]}, project
+    )
+    text = page_of(review_folder(project, tables, book))
+    assert "By the scheme five-times" in text
+    assert "one under its own blank too" in text.split("Limits from memory that were used")[0]
+    other = load_rulebook(profiles=["blank-tiers"])
+    assert "By the scheme tiers" in page_of(review_folder(project, tables, other))
+    without = replace(book, rules=tuple(rule for rule in book.rules if rule.check != "blank"))
+    assert "By the scheme" not in page_of(review_folder(project, tables, without))
