@@ -66,10 +66,10 @@ def _by_scheme(rule: Rule, evidence: Evidence, beside: Beside) -> Judged:
     _need(asked, result.known | ~detect, True, "the result", ("results", "result"))
     _need(asked, ~(beside.unread & detect), True, "a readable result of the blank")
     _need(asked, ~(beside.without_unit & detect), True, "the unit of the blank")
-    _need(asked, ~(beside.apart & detect), True, "one unit for the blank and the result")
+    _need(asked, ~(beside.apart & detect), True, "a readable unit that the blank and the result share")
     name = evidence.rulebook.choose["blanks.scheme"]
     applied = apply_scheme(evidence, evidence.rulebook.schemes[name], rows, np.where(tainted, beside.level, 0.0))
-    _need(asked, ~(tainted & applied.open), True, "a limit of detection or reporting limit to apply the scheme by")
+    _need(asked, ~(tainted & applied.open), True, "a readable limit of detection or reporting limit for the scheme")
     _need(
         asked,
         ~_clean_too_high_up(rule, evidence, beside, detect & ~tainted),
