@@ -403,7 +403,7 @@ def forms(folder: str | Path, *, profile: str | Sequence[str] | None = None, rul
     Parameters
     ----------
     folder : str or Path
-        Holds project.yaml; its tables may be missing. Locations and probes that it has stand on the forms.
+        Holds project.yaml and at least one table, which may be empty. Its locations and probes stand on the forms.
     profile, rules
         As for `check`.
 

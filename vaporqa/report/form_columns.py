@@ -101,7 +101,8 @@ def needed_columns(rule: Rule, rulebook: Rulebook) -> dict[str, set[str]]:
         return {}
     found = {table: set(columns) for table, columns in columns_judged_by(rule).items()}
     for table, column in _lacked(rule, rulebook):
-        found.setdefault(table, set()).add(column)
+        if table in TABLES and TABLES[table].column(column) is not None:  # not where the whole table is lacking
+            found.setdefault(table, set()).add(column)
     return found
 
 

@@ -13,7 +13,7 @@ from vaporqa.report.templating import rendered
 PAPERS = ("A4", "Letter")
 #: A form of more columns is printed as a block a record; a narrower one as lines.
 _NARROW = 10
-_LINES, _BLOCKS, _SPARE = 14, 4, 2
+_LINES, _BLOCKS, _SPARE = 10, 4, 2
 #: Words that fit beside their boxes; a longer list is printed under the form.
 _BESIDE = 6
 
