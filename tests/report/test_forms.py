@@ -232,6 +232,11 @@ def test_safety_stands_on_every_form(forms):
     for word in ("buried services", "cleared", "methane", "oxygen", "traffic", "lift", "local codes", "licensed"):
         assert word in text
     assert forms.safety[0].startswith("Local codes")
+    # A limit is what must be kept; said the other way round it would send people into an explosive hole.
+    assert "stop where one is outside its limit" in text
+    assert "no reading in a table makes a place safe" in text
+    oxygen = next(limit for limit in load_rulebook().rule("oxygen-deficient").limits)
+    assert oxygen.written in " ".join(forms.safety)
     for paper in PAPERS:
         page = forms_page(forms, paper).decode()
         assert f"size: {paper} portrait" in page

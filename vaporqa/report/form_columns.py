@@ -9,6 +9,7 @@ from pathlib import Path
 from vaporqa.criteria import Rule, Rulebook
 from vaporqa.examples.running import judge_by_check, try_case
 from vaporqa.report.book import columns_judged_by
+from vaporqa.report.digest import SAFETY
 from vaporqa.report.plan_parts import CLEARANCE, ON_THE_DAY, WARNINGS
 from vaporqa.tables.dictionary import POINTERS, TABLES, ColumnSpec, TableSpec
 from vaporqa.tables.project import Project
@@ -86,7 +87,9 @@ def _safety(rulebook: Rulebook) -> tuple[str, ...]:
     ]  # fmt: skip
     _, traffic, lifting, codes = ON_THE_DAY
     gas = "Read methane and oxygen at each hole before work and while it is open, and write the readings down"
-    gas += f"; the rules warn of these: {'; '.join(told)}." if told else "."
+    gas += f"; stop where one is outside its limit ({'; '.join(told)})." if told else "."
+    # No reading makes a place safe: the sentence of every report.
+    gas = f"{gas} {SAFETY[1]}"
     cleared = "Write down when buried services were located and cleared (services_cleared_at) before the first hole."
     return (codes, f"{cleared} {CLEARANCE}", gas, traffic, lifting)
 
