@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from vaporqa.comparing import Comparison, RunComparison
     from vaporqa.judging import Decision, Weighed
     from vaporqa.planning import Plan
+    from vaporqa.report.form_columns import Forms
     from vaporqa.report.trace import Trace
     from vaporqa.review.weighed import WeighedAgain
     from vaporqa.verifying import Difference
@@ -394,6 +395,33 @@ def plan(
 
     wishes = read_wishes(project, flow=flow, stroke=stroke, day=day)
     return Planned(plan_of(review_folder(project, tables, rulebook, judgements), wishes))
+
+
+def forms(folder: str | Path, *, profile: str | Sequence[str] | None = None, rules: Sequence[str | Path] = ()) -> Forms:
+    """Return blank forms with the columns that the rules in force judge by, a form a field table.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Holds project.yaml and at least one table, which may be empty. Its locations and probes stand on the forms.
+    profile, rules
+        As for `check`.
+
+    Raises
+    ------
+    FolderError, RulebookError
+        As `check`.
+
+    See Also
+    --------
+    vaporqa.report.form_writing.write_forms : Writes them as pages and workbooks.
+    """
+    home = Path(folder)
+    profiles = [profile] if isinstance(profile, str) else list(profile or ())
+    project, tables, rulebook, _ = _read(home, profiles, rules)
+    from vaporqa.report.form_columns import forms_of  # start-up time
+
+    return forms_of(project, tables, rulebook)
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,7 @@ _COMMANDS = {
         "vaporqa.cli.compare:command",
         "Show which rows end otherwise: in another run, or under another profile.",
     ),
+    "forms": ("vaporqa.cli.forms:command", "Write field forms to print and workbooks to fill, by the rules in force."),
     "inspect": ("vaporqa.cli.inspect:command", "Look at a stranger's file and draft a mapping of it."),
     "judge": ("vaporqa.cli.judge:command", "Write a professional judgement of one finding into the folder."),
     "plan": ("vaporqa.cli.plan:command", "Plan a field day by probe: volumes, times, order, deadlines."),

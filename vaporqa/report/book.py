@@ -128,13 +128,11 @@ def _value(value: Option) -> str:
     return figure(value, 6) if isinstance(value, float) else str(value)
 
 
-def evidence_needed(rule: Rule) -> str:
-    """Return the columns that the rule's own worked cases judge by, table by table.
+def columns_judged_by(rule: Rule) -> dict[str, dict[str, None]]:
+    """Return the columns that the rule's own worked cases judge by, by table, in order of first use.
 
     Cases whose answer is that evidence is missing, and keys that only tell rows apart, are left out.
     """
-    if rule.check == "reading":
-        return "the cell itself"
     columns: dict[str, dict[str, None]] = {}
 
     def add(table: str, column: str) -> None:
@@ -157,7 +155,14 @@ def evidence_needed(rule: Rule) -> str:
             for row in rows:
                 for column in row:
                     add(table, column)
-    parts = [f"{table}: {', '.join(named)}" if named else table for table, named in columns.items()]
+    return columns
+
+
+def evidence_needed(rule: Rule) -> str:
+    """Return the columns that a rule judges by (`columns_judged_by`), in words."""
+    if rule.check == "reading":
+        return "the cell itself"
+    parts = [f"{table}: {', '.join(named)}" if named else table for table, named in columns_judged_by(rule).items()]
     return "; ".join(parts) or f"{rule.row}: every column"
 
 
