@@ -10,6 +10,7 @@ import html
 import io
 import posixpath
 import re
+import struct
 import zipfile
 import zlib
 from dataclasses import dataclass
@@ -84,7 +85,7 @@ class Package:
         self.data = data
         try:
             self.zip = zipfile.ZipFile(io.BytesIO(data))
-        except (zipfile.BadZipFile, ValueError, NotImplementedError) as error:
+        except (zipfile.BadZipFile, ValueError, NotImplementedError, struct.error) as error:
             raise Refused("this is no workbook: it cannot be opened as a package of sheets") from error
         self._look_at_sizes()
         names = {info.filename.lower() for info in self.zip.infolist()}
@@ -110,6 +111,8 @@ class Package:
         for info in entries:
             if info.flag_bits & 1:
                 raise Refused("the workbook is protected by a password", "save it without a password")
+            if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+                raise Refused(f"the workbook is packed in a way that no workbook is ({info.filename})")
 
     def part(self, name: str) -> bytes:
         """Return one file of the package, unpacked to its declared size and no further."""
@@ -119,7 +122,8 @@ class Package:
         try:
             with self.zip.open(found) as stream:
                 data = stream.read()
-        except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, OSError) as error:
+        # A directory that points before the file or past its end makes other errors than BadZipFile.
+        except (zipfile.BadZipFile, zlib.error, struct.error, EOFError, RuntimeError, OSError, ValueError) as error:
             raise Refused(f"the workbook is damaged ({name})", "save it again, or as CSV in UTF-8") from error
         self._is_all(found)
         return data
