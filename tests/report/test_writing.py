@@ -11,7 +11,7 @@ import pytest
 from made_reviews import made_review, write_folder
 
 from vaporqa.errors import OutputError
-from vaporqa.report import writing
+from vaporqa.report import aside, writing
 from vaporqa.report.writing import Report, write_run
 from vaporqa.review.values import Review
 
@@ -106,7 +106,7 @@ def test_a_full_disk_is_said_and_nothing_is_left(
 def test_an_interrupt_while_clearing_up_leaves_nothing(
     review: Review, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    real, calls = writing.shutil.rmtree, []
+    real, calls = aside.shutil.rmtree, []
 
     def interrupted(path: Path, **more: bool) -> None:
         calls.append(path)
@@ -114,7 +114,7 @@ def test_an_interrupt_while_clearing_up_leaves_nothing(
             raise KeyboardInterrupt
         real(path, **more)
 
-    monkeypatch.setattr(writing.shutil, "rmtree", interrupted)
+    monkeypatch.setattr(aside.shutil, "rmtree", interrupted)
     with pytest.raises(KeyboardInterrupt):
         write_run(Report.of(review), tmp_path / "out")
     assert not list((tmp_path / "out").glob(".vaporqa-*"))
