@@ -174,7 +174,7 @@ def test_order_of_the_flag_files_does_not_matter(first, tmp_path):
     path = tmp_path / "run" / "flags" / "results.csv"
     head, *rows = path.read_text().splitlines(keepends=True)
     path.write_text(head + "".join(reversed(rows)))
-    with pytest.raises(FolderError, match="it is not the file that run.json states"):
+    with pytest.raises(FolderError, match=r"it is not the file that run\.json states"):
         read_run(tmp_path / "run")
     run = json.loads((tmp_path / "run" / "run.json").read_bytes())
     run["written"]["flags/results.csv"] = hashlib.sha256(path.read_bytes()).hexdigest()
