@@ -13,8 +13,38 @@ Bad *data* never raises: it becomes a finding. Each error carries every problem 
 
 from __future__ import annotations
 
+import difflib
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+
+#: What steers a screen, ends a line or turns the reading direction: C0 and C1 controls but the tab, line and paragraph
+#: separators, and the format letters of Unicode 15 that a reader does not see.
+_STEERS = re.compile(
+    r"[\x00-\x08\x0a-\x1f\x7f-\x9f\xad\u061c\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\ud800-\udfff]"
+)
+#: A build server takes a line for its command that begins with the one or holds one of the others.
+_COMMANDS = re.compile(r"^(\s*)::|##(?=\[|vso)")
+
+
+def harmless(text: str) -> str:
+    r"""Return foreign text on one line, so that nothing in it steers a screen or is a command of a build server.
+
+    Examples
+    --------
+    >>> harmless("a\x1b[31mb")
+    'a\\x1b[31mb'
+    >>> harmless("::error::x")
+    ': :error::x'
+    """
+    out = _STEERS.sub(lambda found: found[0].encode("unicode_escape").decode(), text)
+    return _COMMANDS.sub(lambda found: "## " if found[0] == "##" else f"{found[1]}: :", out)
+
+
+def _of_one_width(text: str) -> str:
+    """As `harmless`, letter for letter, so that a caret below still points at its place."""
+    out = _STEERS.sub("\ufffd", text)
+    return _COMMANDS.sub(lambda found: "#\ufffd" if found[0] == "##" else f"{found[1]}:\ufffd", out)
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -49,9 +79,10 @@ class Problem:
         text = f"{place}: {self.message}" if place else self.message
         if self.mend:
             text += f"; {self.mend}"
+        text = harmless(text)
         if self.excerpt and self.line:
             caret = " " * (max(self.column, 1) - 1) + "^"
-            text += f"\n    {self.excerpt}\n    {caret}"
+            text += f"\n    {_of_one_width(self.excerpt)}\n    {caret}"
         return text
 
 
@@ -85,8 +116,6 @@ class OutputError(VaporqaError):
 
 def nearest(word: str, known: Sequence[str], *, at_most: int = 1) -> list[str]:
     """Return the known words that `word` was probably meant to be, best first; empty where none is near."""
-    import difflib  # start-up time: where every word is known it is not needed
-
     folded: dict[str, str] = {}
     for name in known:
         folded.setdefault(name.casefold(), name)

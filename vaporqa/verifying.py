@@ -74,10 +74,27 @@ def read_manifest(out: Path) -> Manifest:
         inputs, rule_files, written = (
             {str(k): str(v) for k, v in found[name].items()} for name in ("inputs", "rule_files", "written")
         )
-        options = dict(found["options"])
+        options = _options(found["options"])
+        if not all(_stays_inside(name) for name in (*inputs, *written)):
+            raise ValueError
     except (OSError, ValueError, RecursionError, KeyError, TypeError, AttributeError) as error:
         raise FolderError(Problem(str(path), 0, 0, "this is not what a run writes", _MEND)) from error
     return Manifest(Path(out), Path(folder), options, inputs, rule_files, written, version)
+
+
+def _options(stated: Mapping[str, Any]) -> dict[str, Any]:
+    for name in ("profile", "rules", "flags_as"):
+        given = stated.get(name, [])
+        if not isinstance(given, list) or not all(isinstance(one, str) for one in given):
+            raise TypeError
+    if not isinstance(stated.get("pdf", False), bool) or not set(stated.get("flags_as", [])) <= {"parquet", "xlsx"}:
+        raise TypeError
+    return dict(stated)
+
+
+def _stays_inside(name: str) -> bool:
+    """A received run.json may not have files read, and their first line shown, that are no files of the run."""
+    return not Path(name).is_absolute() and ".." not in Path(name).parts and "\0" not in name
 
 
 def changed_since(manifest: Manifest, folder: Path, rule_files: Mapping[str, str]) -> Difference | None:

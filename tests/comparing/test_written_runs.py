@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import io
+import json
 import shutil
 from pathlib import Path
 
@@ -172,4 +174,9 @@ def test_order_of_the_flag_files_does_not_matter(first, tmp_path):
     path = tmp_path / "run" / "flags" / "results.csv"
     head, *rows = path.read_text().splitlines(keepends=True)
     path.write_text(head + "".join(reversed(rows)))
+    with pytest.raises(FolderError, match=r"it is not the file that run\.json states"):
+        read_run(tmp_path / "run")
+    run = json.loads((tmp_path / "run" / "run.json").read_bytes())
+    run["written"]["flags/results.csv"] = hashlib.sha256(path.read_bytes()).hexdigest()
+    (tmp_path / "run" / "run.json").write_text(json.dumps(run))
     assert compare_runs(read_run(first[1]), read_run(tmp_path / "run")).same

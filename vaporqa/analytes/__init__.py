@@ -180,6 +180,8 @@ _SPREADSHEET_DATES = (
     re.compile(r"(?P<two>[A-Za-z]{3,9})[-/. ](?P<one>[0-9]{1,2})[-/., ]\s*(?P<year>[0-9]{4}|[0-9]{2})"),
 )
 _SERIAL = re.compile(r"([0-9]{4,6})(?:\.0+)?")
+#: No date of a spreadsheet is longer; the next pattern takes the square of the length.
+_LENGTH_LIMIT = 100
 _MIDNIGHT = re.compile(r"[T ]+0{1,2}:00(?::00(?:\.0+)?)?(?:Z|\s*AM)?$|[T ]+12:00(?::00)?\s*AM$", re.IGNORECASE)
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 
@@ -200,6 +202,8 @@ def cas_from_spreadsheet(text: str) -> str | None:
     >>> cas_from_spreadsheet("2075-01-04"), cas_from_spreadsheet("64164"), cas_from_spreadsheet("2025-06-03")
     ('75-01-4', '75-09-2', None)
     """
+    if len(text) > _LENGTH_LIMIT:
+        return None
     plain = _MIDNIGHT.sub("", text.strip())
     dates: set[tuple[int, int, int]] = set()
     serial = _SERIAL.fullmatch(plain)

@@ -42,6 +42,7 @@ def command(file: Path, table: str, sheet: str, header_row: int | None, out: Pat
     leave_pandas_out()
     from vaporqa.intake.inspection import inspect_file
     from vaporqa.report.inspected import draft_text, facts_lines, inspection_text, needs_lines
+    from vaporqa.report.terminal import no_command
 
     found = inspect_file(file, table=table, sheet=sheet, header_row=header_row or 0)
     name = _inside_project(file)
@@ -56,7 +57,7 @@ def command(file: Path, table: str, sheet: str, header_row: int | None, out: Pat
     except OSError as error:
         message = f"the draft cannot be written ({error.strerror})"
         raise OutputError(Problem(str(out), 0, 0, message, "name another place")) from error
-    say("\n".join([*facts_lines(found), "", *needs_lines(found)]) + "\n")
+    say("\n".join(map(no_command, [*facts_lines(found), "", *needs_lines(found)])) + "\n")
     print(f"vaporqa: the draft was written to {out}", file=sys.stderr)
 
 

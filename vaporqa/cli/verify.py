@@ -32,6 +32,7 @@ def command(out: Path, folder: Path | None) -> int:
     """
     leave_pandas_out()
     from vaporqa.library import verify  # start-up time: --help needs none of it
+    from vaporqa.report.terminal import no_command
     from vaporqa.report.wording import visible
 
     found = verify(out, folder=folder)
@@ -39,5 +40,5 @@ def command(out: Path, folder: Path | None) -> int:
         say(f"The same: {found.files:,} files of {visible(str(out), 400)} came out again, byte for byte.\n")
         return 0
     note = f" ({found.note})" if found.note else ""
-    say(f"Not the same{note}.\n{visible(str(found.difference), 900)}\n")
+    say(f"Not the same{note}.\n{no_command(visible(str(found.difference), 900))}\n")
     return 1

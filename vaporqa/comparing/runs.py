@@ -6,9 +6,10 @@ which only the reports were kept can still be compared.
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from csv import Error as CsvError
 from csv import reader as csv_records
 from dataclasses import dataclass
@@ -148,12 +149,46 @@ def read_run(folder: Path) -> Run:
         lacks = [name for name in ("finding", "rule", "reason") if name not in found]
         lacks += [f"{table}: {name}" for table, columns in flags.items() for name in _READ[:3] if name not in columns]
         problems += [Problem(str(folder), 0, 0, f"the run has no column '{name}'", "run it again") for name in lacks]
+    if review is not None and run is not None:
+        problems += _not_whole(folder, review, run, bool(problems))
     if problems or review is None or run is None:
         raise FolderError(problems)
     rows = zip(*(found[name].tolist() for name in wanted if name in found), strict=True)
     names = [name for name in wanted if name in found]
     findings = {row[0]: dict(zip(names, row, strict=True)) for row in rows}
     return Run(folder, review, run, flags, findings)
+
+
+def _not_whole(folder: Path, review: Mapping[str, Any], run: Mapping[str, Any], told: bool) -> Iterator[Problem]:
+    """Yield what is not as run.json states: the run was cut short while it was written, or touched since."""
+    for name, found, parts in (("review.json", review, _OF_REVIEW), ("run.json", run, _OF_RUN)):
+        if not all(_fits(found.get(key), shape) for key, shape in parts.items()):
+            yield Problem(str(folder / name), 0, 0, "it is missing, or is not what a run writes", "run it again")
+            return
+    if told:
+        return
+    written: Mapping[str, str] = run["written"]
+    read = {"review.json", "findings.csv", *(f"flags/{path.name}" for path in (folder / "flags").glob("*.csv"))}
+    for name in sorted(read | {name for name in written if name.startswith("flags/") and name.endswith(".csv")}):
+        path = folder / name
+        if not path.is_file() or hashlib.sha256(path.read_bytes()).hexdigest() != written.get(name):
+            message = "it is not the file that run.json states: the run was cut short, or the file was touched since"
+            yield Problem(str(path), 0, 0, message, "run it again")
+
+
+#: Parts of the two files that a comparison looks into: a mapping to texts, a list of texts, or of mappings with texts.
+_OF_REVIEW: Mapping[str, Any] = {"profiles": [], "choices": {}, "limits": ["limit", "written"], "rules": ["id"]}
+_OF_RUN: Mapping[str, Any] = {"versions": {}, "inputs": {}, "written": {}}
+
+
+def _fits(found: object, shape: Sequence[str] | Mapping[str, str]) -> bool:
+    if isinstance(shape, Mapping):
+        return isinstance(found, dict) and all(isinstance(one, str) for one in found.values())
+    if not isinstance(found, list):
+        return False
+    if not shape:
+        return all(isinstance(one, str) for one in found)
+    return all(isinstance(one, dict) and all(isinstance(one.get(key), str) for key in shape) for one in found)
 
 
 def _json(path: Path, problems: list[Problem]) -> dict[str, Any] | None:

@@ -16,6 +16,7 @@ from vaporqa.intake.nondetects import BARE_MARKS
 from vaporqa.intake.numbers import NUMBER
 from vaporqa.tables.values import Bool
 
+_LENGTH_LIMIT = 300
 _SEPARATORS = re.compile(r"[;,\s]+")
 _CELL = re.compile(
     rf"(?P<before>[^<]*?)(?P<gap_before>[;,\s]*)(?P<number><\s*{NUMBER}|{NUMBER})(?P<gap_after>[;,\s]*)(?P<after>.*)"
@@ -75,7 +76,8 @@ def split_flags(text: str, declared: Set[str]) -> tuple[str, str] | None:
     (('1.2', 'J'), ('5.0 U', 'J'), None)
     """
     plain = text.strip()
-    match = _CELL.fullmatch(plain) or _BARE.fullmatch(plain)
+    # No number with its flags is longer; the pattern takes the square of the length.
+    match = (_CELL.fullmatch(plain) or _BARE.fullmatch(plain)) if len(plain) <= _LENGTH_LIMIT else None
     if match is None:
         return None
     parts = match.groupdict()

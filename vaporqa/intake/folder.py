@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import hashlib
+import os
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -62,7 +64,9 @@ def read_folder(folder: Path, project: Project) -> Tables:
     for source in sorted(every, key=lambda source: bool(source.mapping.source)):
         key = (source.name, _layout(source))
         if key not in read:
+            before = (folder / source.name).stat()
             read[key] = _read_file(folder, source, project, notes)
+            _tell_changed(folder / source.name, before, read[key], notes)
     tables = _build(plan, read, project, notes)
     notes.stop()
     feeds: dict[str, list[str]] = {}
@@ -75,6 +79,20 @@ def read_folder(folder: Path, project: Project) -> Tables:
     for name, file in sorted(by_name.items()):
         files.append(InputFile(name, file.sha256, file.size, tuple(feeds[name])))
     return Tables(tables, tuple(notes.readings), tuple(notes.remarks), tuple(files))
+
+
+def _tell_changed(path: Path, before: os.stat_result, file: TextFile | None, notes: Notes) -> None:
+    """Refuse what was read while somebody else wrote it: the beginning of one file and the end of another."""
+    try:
+        after = path.stat()
+        same = (after.st_size, after.st_mtime_ns, after.st_ino) == (before.st_size, before.st_mtime_ns, before.st_ino)
+        if file is None or same or hashlib.sha256(path.read_bytes()).hexdigest() == file.sha256:
+            return
+    except OSError:
+        if file is None:
+            return
+    message = "the file changed while it was read"
+    notes.problem(Problem(file.name, 0, 0, message, "run again when nobody writes it"))
 
 
 def _size(path: Path) -> int:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+#: The pattern takes the square of the length; what is longer is the name of no column.
+_LENGTH_LIMIT = 2_000
 _HEADER = re.compile(r"(?P<name>[^\[\]]+?)\s*\[(?P<unit>[^\[\]]*)\]")
 
 
@@ -44,7 +46,7 @@ def read_header(text: str, field: int) -> Header:
     Header(text='depth_top [ft]', name='depth_top', unit='ft', field=3)
     """
     folded = fold(text)
-    match = _HEADER.fullmatch(folded)
+    match = _HEADER.fullmatch(folded) if len(folded) <= _LENGTH_LIMIT else None
     if match is None:
         return Header(folded, folded, None, field)
     return Header(folded, match["name"].strip(), match["unit"].strip(), field)

@@ -42,8 +42,15 @@ def read_parquet(path: Path, name: str, notes: Notes, layout: Layout, at_most: i
     def wrong(message: str, mend: str) -> None:
         notes.problem(Problem(name, 0, 0, message, mend))
 
-    with path.open("rb") as stream:
-        fault = pointer_fault(stream.read(200))
+    size = path.stat().st_size
+    if size > UNPACKED_AT_MOST:
+        wrong(
+            f"the file has {size:,} bytes; at most {UNPACKED_AT_MOST:,} are read",
+            "split it, and name the parts under `tables:` in project.yaml",
+        )
+        return None
+    data = path.read_bytes()  # once: what is judged is what the hash is of, even where the file changes meanwhile
+    fault = pointer_fault(data)
     if fault:
         wrong(*fault)
         return None
@@ -51,7 +58,7 @@ def read_parquet(path: Path, name: str, notes: Notes, layout: Layout, at_most: i
         wrong(f"a Parquet file has its names in no row, and `header_row` is {layout.header_row}", "leave it out")
         return None
     try:
-        meta = pq.read_metadata(path)
+        meta = pq.read_metadata(pa.BufferReader(data))
         unpacked = sum(meta.row_group(at).total_byte_size for at in range(meta.num_row_groups))
         cells = meta.num_rows * meta.num_columns
         if unpacked > UNPACKED_AT_MOST or cells > CELLS_AT_MOST:
@@ -61,7 +68,7 @@ def read_parquet(path: Path, name: str, notes: Notes, layout: Layout, at_most: i
                 "split it, and name the parts under `tables:` in project.yaml",
             )
             return None
-        table = _first_records(path, at_most) if at_most else pq.read_table(path)
+        table = _first_records(data, at_most) if at_most else pq.read_table(pa.BufferReader(data))
     except (pa.ArrowException, OSError, ValueError) as error:
         wrong(
             f"this is no Parquet file that can be read ({str(error).splitlines()[0]})", "save the table as CSV in UTF-8"
@@ -85,16 +92,15 @@ def read_parquet(path: Path, name: str, notes: Notes, layout: Layout, at_most: i
         keep = np.flatnonzero(~np.isin(lines, layout.skip_rows))
         columns, lines = [column.take(pa.array(keep)) for column in columns], lines[keep]
         tell_skipped(name, Layout(skip_rows=layout.skip_rows), 1, notes)
-    with path.open("rb") as stream:
-        sha256 = hashlib.file_digest(stream, "sha256").hexdigest()
-    return as_file(Grid(name, sha256, path.stat().st_size, tuple(table.column_names), 1, columns, lines), notes)
+    sha256 = hashlib.sha256(data).hexdigest()
+    return as_file(Grid(name, sha256, len(data), tuple(table.column_names), 1, columns, lines), notes)
 
 
-def _first_records(path: Path, at_most: int) -> Any:
+def _first_records(data: bytes, at_most: int) -> Any:
     import pyarrow as pa
     import pyarrow.parquet as pq
 
-    file = pq.ParquetFile(path)
+    file = pq.ParquetFile(pa.BufferReader(data))
     batches, rows = [], 0
     for batch in file.iter_batches(batch_size=min(at_most, 1 << 16)):
         batches.append(batch)

@@ -15,6 +15,7 @@ from vaporqa.tables.values import READ, UNREADABLE, Bool, Float, Int8, Int16, Te
 YES = ("true", "yes", "y", "1")
 NO = ("false", "no", "n", "0")
 _UNSIGNED = NUMBER.removeprefix("[+-]?")
+_SPAN_LENGTH = 300
 _SPAN = re.compile(rf"({_UNSIGNED})\s*%?\s*[-–]\s*({_UNSIGNED})\s*%?")
 
 
@@ -69,7 +70,7 @@ def read_spans(texts: Any) -> tuple[Float, Float, UInt8]:
     low = np.full(len(texts), np.nan)
     high = np.full(len(texts), np.nan)
     for at, text in enumerate(texts.to_pylist()):
-        match = _SPAN.fullmatch(text.strip())
+        match = _SPAN.fullmatch(text.strip()) if len(text) <= _SPAN_LENGTH else None
         if match and float(match[1]) <= float(match[2]):
             low[at], high[at] = float(match[1]), float(match[2])
     state = np.where(np.isnan(low), UNREADABLE, READ).astype(np.uint8)

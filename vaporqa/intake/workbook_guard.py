@@ -10,6 +10,7 @@ import html
 import io
 import posixpath
 import re
+import struct
 import zipfile
 import zlib
 from dataclasses import dataclass
@@ -34,15 +35,22 @@ _OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 _ENCRYPTED = "EncryptedPackage".encode("utf-16-le")
 _AS_CSV = "save the sheet as CSV in UTF-8"
 _TAG = r"<(?:[A-Za-z0-9]+:)?"
-_SHEET = re.compile(_TAG + r"sheet\s([^>]*)>")
-_RELATION = re.compile(_TAG + r"Relationship\s([^>]*)>")
-_ATTRIBUTE = re.compile(r"""([A-Za-z0-9:]+)\s*=\s*(?:"([^"]*)"|'([^']*)')""")
+# No pattern may look past the next tag: a tag that is never closed would be sought to the end from each place.
+_SHEET = re.compile(_TAG + r"sheet\s([^<>]*)>")
+_RELATION = re.compile(_TAG + r"Relationship\s([^<>]*)>")
+_ATTRIBUTE = re.compile(r"""(?<![A-Za-z0-9:])([A-Za-z0-9:]+)\s*=\s*(?:"([^"]*)"|'([^']*)')""")
 _CELL_PLACE = re.compile(rb"""\sr\s*=\s*["']([A-Za-z]{1,3})([0-9]{1,7})["']""")
-_SHARED = re.compile(rb"<(?:[A-Za-z0-9]+:)?si[\s>].*?</(?:[A-Za-z0-9]+:)?si>", re.DOTALL)
-_SHARED_USE = re.compile(rb"""\bt\s*=\s*["']s["'][^>]*><(?:[A-Za-z0-9]+:)?v>([0-9]{1,9})<""")
-_CELL = re.compile(rb"<(?:[A-Za-z0-9]+:)?c\s([^>]*?)(?:/>|>(.*?)</(?:[A-Za-z0-9]+:)?c>)", re.DOTALL)
+_SHARED = re.compile(
+    rb"<(?:[A-Za-z0-9]+:)?si[\s>][^<]*+(?:<(?!/?(?:[A-Za-z0-9]+:)?si[\s>])[^<]*+)*+</(?:[A-Za-z0-9]+:)?si>"
+)
+_USE = re.compile(rb"<(?:[A-Za-z0-9]+:)?c\s([^<>]*)><(?:[A-Za-z0-9]+:)?v>([0-9]{1,9})<")
+_OF_SHARED = re.compile(rb"""\bt\s*=\s*["']s["']""")
+_CELL = re.compile(
+    rb"<(?:[A-Za-z0-9]+:)?c\s([^<>]*?)"
+    rb"(?:/>|>([^<]*+(?:<(?!/?(?:[A-Za-z0-9]+:)?c[\s/>])[^<]*+)*+)</(?:[A-Za-z0-9]+:)?c>)"
+)
 _VALUE = re.compile(rb"<(?:[A-Za-z0-9]+:)?v\s*(?:/>|>([^<]*)<)")
-_FORMULA = re.compile(rb"<(?:[A-Za-z0-9]+:)?f(?:\s[^>]*)?(?:/>|>([^<]*)<)")
+_FORMULA = re.compile(rb"<(?:[A-Za-z0-9]+:)?f(?:\s[^<>]*?)?(?:/>|>([^<]*)<)")
 _ERROR = re.compile(rb"""\bt\s*=\s*["']e["']""")
 
 
@@ -84,7 +92,7 @@ class Package:
         self.data = data
         try:
             self.zip = zipfile.ZipFile(io.BytesIO(data))
-        except (zipfile.BadZipFile, ValueError, NotImplementedError) as error:
+        except (zipfile.BadZipFile, ValueError, NotImplementedError, struct.error) as error:
             raise Refused("this is no workbook: it cannot be opened as a package of sheets") from error
         self._look_at_sizes()
         names = {info.filename.lower() for info in self.zip.infolist()}
@@ -110,6 +118,8 @@ class Package:
         for info in entries:
             if info.flag_bits & 1:
                 raise Refused("the workbook is protected by a password", "save it without a password")
+            if info.compress_type not in (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED):
+                raise Refused(f"the workbook is packed in a way that no workbook is ({info.filename})")
 
     def part(self, name: str) -> bytes:
         """Return one file of the package, unpacked to its declared size and no further."""
@@ -119,7 +129,8 @@ class Package:
         try:
             with self.zip.open(found) as stream:
                 data = stream.read()
-        except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, OSError) as error:
+        # A directory that points before the file or past its end makes other errors than BadZipFile.
+        except (zipfile.BadZipFile, zlib.error, struct.error, EOFError, RuntimeError, OSError, ValueError) as error:
             raise Refused(f"the workbook is damaged ({name})", "save it again, or as CSV in UTF-8") from error
         self._is_all(found)
         return data
@@ -154,7 +165,7 @@ class Package:
             part = target.lstrip("/") if target.startswith("/") else posixpath.normpath(f"xl/{target}")
             if "worksheets/" in part.lower() or part.lower().endswith(".xml"):
                 found[values.get("name", "")] = part
-        properties = re.search(_TAG + r"workbookPr\s([^>]*)>", book)
+        properties = re.search(_TAG + r"workbookPr\s([^<>]*)>", book)
         counted = _attributes(properties[1]).get("date1904", "") if properties else ""
         return found, counted in ("1", "true")
 
@@ -172,7 +183,7 @@ class Package:
         if shared is None or shared.file_size * uses <= TEXT_AT_MOST:
             return
         lengths = np.array([len(match[0]) for match in _SHARED.finditer(self.part(shared.filename))], np.int64)
-        used = np.array([int(match[1]) for match in _SHARED_USE.finditer(sheet)], np.int64)
+        used = np.array([int(use[2]) for use in _USE.finditer(sheet) if _OF_SHARED.search(use[1])], np.int64)
         size = int(lengths[used[used < len(lengths)]].sum())
         if size > TEXT_AT_MOST:
             raise Refused(f"the texts of a sheet's cells come to {size:,} bytes; at most {TEXT_AT_MOST:,} are read")

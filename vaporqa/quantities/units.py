@@ -184,6 +184,7 @@ _AMBIGUOUS = MappingProxyType(
 )
 
 _MICRO = str.maketrans({"µ": "u", "μ": "u", "º": "°", "˚": "°", "″": '"', "”": '"', "“": '"'})
+_LENGTH_LIMIT = 300
 _NUMBER = re.compile(r"\s*([+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?)\s*(.*?)\s*", re.DOTALL)
 _CAPITAL_MILLI = re.compile(r"(?:^|/)M(?:[gl]|m|bar)", re.IGNORECASE)
 
@@ -290,9 +291,11 @@ def parse_limit(text: str) -> tuple[float, str]:
     >>> parse_limit("5 %")
     (5.0, '%')
     """
-    match = _NUMBER.fullmatch(text)
+    match = _NUMBER.fullmatch(text) if len(text) <= _LENGTH_LIMIT else None
     if match is None:
-        raise ValueError(f"{text.strip()!r} does not start with a number; write it before its unit, as in '30 min'")
+        raise ValueError(
+            f"{text.strip()[:_LENGTH_LIMIT]!r} does not start with a number; write it before its unit, as in '30 min'"
+        )
     number, unit = float(match[1]), match[2]
     if not math.isfinite(number):
         raise ValueError(f"{text.strip()!r} is not a finite number")

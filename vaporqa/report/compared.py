@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 
 from vaporqa.comparing import Comparison, Moved, Mover
 from vaporqa.report.places import row_place
+from vaporqa.report.terminal import no_command
 from vaporqa.report.wording import defused, visible
 from vaporqa.tables.values import Tables
 
@@ -47,7 +48,7 @@ def comparison_text(comparison: Comparison, *, csv_name: str = "") -> str:
         if len(rows) > _SHOWN:
             where = f"; {csv_name} holds all" if csv_name else "; --csv FILE writes all"
             lines += _wrapped(f"and {len(rows) - _SHOWN:,} more{where}", "  ", "      ")
-    return "\n".join(lines) + "\n"
+    return "\n".join(map(no_command, lines)) + "\n"
 
 
 def _by_movers(moved: Sequence[Moved]) -> list[tuple[tuple[Mover, ...], list[Moved]]]:

@@ -12,6 +12,7 @@ from vaporqa import __version__
 from vaporqa.comparing import Mover, RunComparison
 from vaporqa.comparing.runs import Row, Why
 from vaporqa.report.templating import rendered
+from vaporqa.report.terminal import no_command
 from vaporqa.report.wording import defused, visible
 
 WIDTH = 80
@@ -49,7 +50,7 @@ def runs_text(found: RunComparison, *, csv_name: str = "") -> str:
     for title, others in _other_lists(found):
         if others:
             lines += ["", f"{title}: {len(others):,}", *_rows(others, csv_name)]
-    return "\n".join(lines) + "\n"
+    return "\n".join(map(no_command, lines)) + "\n"
 
 
 NOTHING_NAMED = "What moved these is no finding of their own (another row counts for them, or their own cells changed)"

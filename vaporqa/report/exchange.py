@@ -191,7 +191,7 @@ def _annotation(review: Review, index: int, kind: str, text: str) -> str:
         properties = {"file": _from_here(review.project.folder, file), **properties}
         if line.isdecimal():
             properties["line"] = line
-    said = ",".join(f"{name}={_property(value)}" for name, value in properties.items())
+    said = ",".join(f"{name}={_property(visible(value, 4096))}" for name, value in properties.items())
     return f"::{kind} {said}::{_data(text)}"
 
 

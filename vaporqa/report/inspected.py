@@ -11,6 +11,7 @@ from vaporqa.intake.inspect_headers import HeaderCandidate
 from vaporqa.intake.inspection import COLUMNS_AT_MOST, Inspection
 from vaporqa.intake.unanswered import how_to_answer
 from vaporqa.report.drafts import draft_lines
+from vaporqa.report.terminal import no_command
 from vaporqa.report.wording import visible
 from vaporqa.tables.dictionary import TABLES
 
@@ -32,7 +33,8 @@ def inspection_text(found: Inspection, file: str) -> str:
     """
     facts = [f"# {line}".rstrip() for line in facts_lines(found)]
     needs = [f"# {line}".rstrip() for line in needs_lines(found)]
-    return "\n".join([*facts, "#", *draft_text(found, file), "", *needs]) + "\n"
+    lines = [*facts, "#", *draft_text(found, file), "", *needs]
+    return "\n".join(map(no_command, lines)) + "\n"
 
 
 def draft_text(found: Inspection, file: str) -> list[str]:

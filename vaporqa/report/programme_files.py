@@ -16,6 +16,7 @@ from typing import Any
 from vaporqa.errors import OutputError, Problem, UsageError
 from vaporqa.outcomes import Standing
 from vaporqa.programme import Member, PooledDuplicates, PooledGroup, Programme
+from vaporqa.report.aside import ASIDE
 from vaporqa.report.machine import as_json
 from vaporqa.report.programme_page import programme_page
 from vaporqa.report.wording import defused, plain_number
@@ -64,7 +65,7 @@ def prepare(out: Path, names: Sequence[str]) -> None:
         out.mkdir(parents=True, exist_ok=True)
         for name in there:
             (out / name).unlink()
-        Path(tempfile.mkdtemp(prefix=".vaporqa-", dir=out)).rmdir()
+        Path(tempfile.mkdtemp(prefix=ASIDE, dir=out)).rmdir()
 
 
 def _is_earlier(out: Path) -> bool:
@@ -96,7 +97,7 @@ def write_programme(programme: Programme, out: Path) -> None:
         PAGE: programme_page(programme),
     }
     with told(out):
-        aside = Path(tempfile.mkdtemp(prefix=".vaporqa-", dir=out))
+        aside = Path(tempfile.mkdtemp(prefix=ASIDE, dir=out))
         try:
             for name, content in contents.items():
                 (aside / name).write_bytes(content)

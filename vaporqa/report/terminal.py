@@ -24,9 +24,10 @@ def wrapped(text: str, indent: str = "", hanging: str | None = None) -> Sequence
 
 
 def no_command(line: str) -> str:
-    """A build server takes a line that starts with ``::`` or ``##[`` for a command, wherever the text came from."""
+    """A build server takes ``::`` at the start of a line, or ``##[`` anywhere in it, for a command of its own."""
     start = line.lstrip()
-    return line.replace(start[:2], " ".join(start[:2]), 1) if start.startswith(("::", "##[")) else line
+    out = line.replace("::", ": :", 1) if start.startswith("::") else line
+    return out.replace("##[", "## [").replace("##vso[", "## vso[")
 
 
 def styled(text: str, word: str, *, colour: bool) -> str:

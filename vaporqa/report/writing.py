@@ -7,17 +7,17 @@ import errno
 import hashlib
 import json
 import os
-import shutil
 import signal
 import tempfile
 import threading
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from vaporqa.errors import OutputError, Problem
+from vaporqa.report.aside import ASIDE, clear, clear_left_over, held
 from vaporqa.report.sentences import Sentences
 from vaporqa.report.tally import Tally, tally_of
 from vaporqa.review.values import Review
@@ -91,18 +91,21 @@ def write_run(
     out = Path(out)
     check_destination(out, report.review.project.folder)
     fresh = not out.exists()
-    with told(out):
+    with told(out), ExitStack() as until_written:
         out.mkdir(parents=True, exist_ok=True)
-        aside = Path(tempfile.mkdtemp(prefix=".vaporqa-", dir=out))
+        with held(out, wait=True):
+            clear_left_over(out)
+            aside = Path(tempfile.mkdtemp(prefix=ASIDE, dir=out))
+            until_written.enter_context(held(aside))
         try:
             written = {name: _write(aside / name, pieces) for name, pieces in _contents(report, flags_as, pdf)}
             run = run_json(report.review, command=command, began=began, options=options or {}, written=written)
             _write(aside / RUN_FILE, [as_json(run)])
-            with undisturbed():
-                _move(aside, out, [*written, RUN_FILE])
+            with held(out, wait=True), undisturbed():
+                _move(aside, out, list(written))
         finally:
             with undisturbed():
-                shutil.rmtree(aside, ignore_errors=True)
+                clear(aside)
                 if fresh and not any(out.iterdir()):
                     out.rmdir()
     return out
@@ -126,7 +129,7 @@ def check_destination(out: Path, folder: Path | None = None) -> None:
     if not out.is_dir():
         raise OutputError(Problem(str(out), 0, 0, "this is a file, not a folder", "name a new folder with --out"))
     try:
-        names = sorted(entry.name for entry in out.iterdir() if not entry.name.startswith(".vaporqa-"))
+        names = sorted(entry.name for entry in out.iterdir() if not entry.name.startswith(ASIDE))
     except OSError as error:
         raise OutputError(_fault(out, error)) from error
     if names and not _is_earlier_run(out):
@@ -141,7 +144,7 @@ def _same(out: Path, folder: Path) -> bool:
 def _is_earlier_run(out: Path) -> bool:
     try:
         found = json.loads((out / REVIEW_FILE).read_bytes())
-    except (OSError, ValueError):
+    except (OSError, ValueError, RecursionError):
         return False
     return isinstance(found, dict) and "format" in found and "counts" in found
 
@@ -186,20 +189,28 @@ def _write(path: Path, pieces: Iterable[bytes]) -> str:
 
 
 def _move(aside: Path, out: Path, names: Sequence[str]) -> None:
-    """Put new files in place of old ones, review.json first: a folder cut short is still known as ours."""
+    """Put new files in place of old ones.
+
+    run.json goes first and comes last: a folder without it was cut short, and nobody takes it for whole. review.json
+    comes first, so that such a folder is still known as ours and the next run mends it.
+    """
     from vaporqa.report.flags_as import WORKBOOK
     from vaporqa.report.pdf import PDF_FILE
 
+    (out / RUN_FILE).unlink(missing_ok=True)
+    (aside / REVIEW_FILE).replace(out / REVIEW_FILE)
     (out / _FLAGS).mkdir(exist_ok=True)
-    for name in sorted(names, key=lambda one: one != REVIEW_FILE):
-        (aside / name).replace(out / name)
-    keep = set(names)
+    for name in names:
+        if name != REVIEW_FILE:
+            (aside / name).replace(out / name)
+    keep = {*names, RUN_FILE}
     for stale in (out / _FLAGS).iterdir():
         if stale.suffix in (".csv", ".parquet") and f"{_FLAGS}/{stale.name}" not in keep:
             stale.unlink()
     for name in (*_OURS, WORKBOOK, PDF_FILE):
         if name not in keep:
             (out / name).unlink(missing_ok=True)
+    (aside / RUN_FILE).replace(out / RUN_FILE)
 
 
 def write_file(path: Path, content: bytes) -> None:
@@ -213,7 +224,7 @@ def write_file(path: Path, content: bytes) -> None:
     path = Path(path)
     with told(path):
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle, name = tempfile.mkstemp(prefix=".vaporqa-", dir=path.parent)
+        handle, name = tempfile.mkstemp(prefix=ASIDE, dir=path.parent)
         aside = Path(name)
         try:
             with os.fdopen(handle, "wb") as file:
