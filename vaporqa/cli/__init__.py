@@ -15,7 +15,7 @@ import click
 
 from vaporqa import __version__
 from vaporqa.cli import own_process
-from vaporqa.cli.screen import close_quietly, harmless
+from vaporqa.cli.screen import close_quietly
 from vaporqa.errors import VaporqaError
 
 #: Nothing at or above --fail-on; something is; could not start or write; fault in vaporqa; interrupted.
@@ -117,7 +117,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
 
 def _tell(error: VaporqaError) -> None:
     for problem in error.problems:
-        print(harmless(f"vaporqa: {problem}" if not problem.file else str(problem)), file=sys.stderr)
+        print(f"vaporqa: {problem}" if not problem.file else str(problem), file=sys.stderr)
     count = len(error.problems)
     if count > 1:
         print(f"vaporqa: {count} problems.", file=sys.stderr)

@@ -25,17 +25,3 @@ def close_quietly() -> None:
     """Point stdout nowhere, so that the interpreter does not complain of the closed pipe at its exit."""
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, sys.stdout.fileno())
-
-
-def harmless(text: str) -> str:
-    r"""Return a message so that no name or cell in it steers the terminal; its lines stay lines.
-
-    Examples
-    --------
-    >>> harmless("c\x1b[31md.csv: no such file")
-    'c\\x1b[31md.csv: no such file'
-    """
-    return "".join(
-        letter if letter.isprintable() or letter in "\n\t" else letter.encode("unicode_escape").decode()
-        for letter in text
-    )
