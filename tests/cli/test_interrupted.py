@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 import vaporqa
-from vaporqa.report import writing
+from vaporqa.report import aside
 
 ROOT = Path(__file__).parent.parent.parent
 LARKSPUR = ROOT / "sample_inputs" / "larkspur-yard"
@@ -114,7 +114,7 @@ def test_files_of_two_runs_are_never_among_each_other(tmp_path: Path, monkeypatc
 
 def test_interrupted_twice_still_tidies_up(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     checked = vaporqa.check(LARKSPUR)
-    remove = writing.shutil.rmtree
+    remove = aside.shutil.rmtree
 
     def interrupted(*_: object) -> bytes:
         raise KeyboardInterrupt
@@ -124,7 +124,7 @@ def test_interrupted_twice_still_tidies_up(tmp_path: Path, monkeypatch: pytest.M
         remove(path, ignore_errors=ignore_errors)
 
     monkeypatch.setattr("vaporqa.report.page.page", interrupted)
-    monkeypatch.setattr(writing.shutil, "rmtree", again)
+    monkeypatch.setattr(aside.shutil, "rmtree", again)
     with pytest.raises(KeyboardInterrupt):
         checked.write(tmp_path / "out")
     assert not (tmp_path / "out").exists()
