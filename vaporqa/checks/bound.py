@@ -48,6 +48,8 @@ def _judge(rule: Rule, evidence: Evidence, measured: Measured) -> Judged:
         also = _outcomes(rule, evidence, _with_conditions(other, met))
         agree = (outcome == also.outcome) & _same_letters(rule, limit, also.limit)
         outcome = np.where(agree, outcome, Outcome.UNPROVEN).astype(np.uint8)
+    # A quantity of a limit's own knows nothing of the rule's condition: where that is open, nothing is kept or broken.
+    outcome = np.where(met.unknown[measured.row], Outcome.UNPROVEN, outcome).astype(np.uint8)
     limit = np.where(outcome == Outcome.BROKEN, limit, -1).astype(np.int16)
     outcome = np.where(concerned, outcome, Outcome.NOT_CONCERNED).astype(np.uint8)
     bare = (outcome == Outcome.UNPROVEN) & (measured.want < 0)

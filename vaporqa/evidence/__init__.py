@@ -342,16 +342,21 @@ class Evidence:
     @cached_property
     def uses_of_equipment(self) -> Mapping[int, InTimeOrder]:
         """Uses by equipment number, in time order."""
-        out: dict[int, list[Use]] = {}
-        for use in self.uses:
-            out.setdefault(use.equipment, []).append(use)
-        return {number: InTimeOrder(found) for number, found in out.items()}
+        return uses.by_equipment(self.uses)
+
+    @cached_property
+    def _every_use_of_equipment(self) -> Mapping[int, InTimeOrder]:
+        """Tubing and dedicated tips too."""
+        return uses.by_equipment(uses.uses_of(self, every=True))
 
     def samples_drawn_with(self, equipment: int) -> Int64:
-        """Sample numbers drawn with a piece of equipment, at any of its uses."""
+        """Sample numbers drawn with a piece of equipment, tubing and dedicated tips too, at any of its uses."""
         if equipment not in self._drawn_with:
-            piece = self.uses_of_equipment.get(equipment, InTimeOrder(()))
-            found = [uses.samples_of_use(self, use, piece) for use in piece]
+            every = self._every_use_of_equipment.get(equipment, InTimeOrder(()))
+            piece = self.uses_of_equipment.get(equipment, every)
+            known = len(piece) == len(every) and piece is not every
+            drawn = uses.samples_of_use if known else uses.drawn_with
+            found = [drawn(self, use, every) for use in every]
             self._drawn_with[equipment] = np.unique(np.concatenate([np.empty(0, np.int64), *found]))
         return self._drawn_with[equipment]
 

@@ -62,14 +62,25 @@ class Move:
     untimed: bool
 
 
-def uses_of(ev: Evidence) -> list[Use]:
-    """Every use of equipment that is neither tubing nor a dedicated tip, in time order within each piece."""
-    uses = _logged(ev)
-    uses.extend(_tips(ev, uses))
+def uses_of(ev: Evidence, *, every: bool = False) -> list[Use]:
+    """Every use of equipment that is neither tubing nor a dedicated tip, in time order within each piece.
+
+    With `every`, tubing and dedicated tips too: a blank of these taints what was drawn with them all the same.
+    """
+    uses = _logged(ev, every=every)
+    uses.extend(_tips(ev, uses, every=every))
     return sorted(uses, key=lambda use: (use.equipment, use.begin, use.location, use.probe, use.table, use.row))
 
 
-def _logged(ev: Evidence) -> list[Use]:
+def by_equipment(uses: Iterable[Use]) -> dict[int, InTimeOrder]:
+    """Uses by equipment number, in time order."""
+    out: dict[int, list[Use]] = {}
+    for use in uses:
+        out.setdefault(use.equipment, []).append(use)
+    return {number: InTimeOrder(found) for number, found in out.items()}
+
+
+def _logged(ev: Evidence, *, every: bool) -> list[Use]:
     log = ev.tables.get("equipment_log")
     if log is None:
         return []
@@ -79,9 +90,11 @@ def _logged(ev: Evidence) -> list[Use]:
     equipment = ev.equipment_ids.of("equipment_log", "equipment_id", log.rows)
     probe = ev.probe_ids.of("equipment_log", "probe_id", log.rows)
     location = _locations(ev, log, probe)
-    dedicated = _dedicated_tips(ev)
+    dedicated = set() if every else _dedicated_tips(ev)
     out = []
-    for row in np.flatnonzero(log.counts & (event == "used") & (equipment >= 0) & (kind != "tubing")).tolist():
+    for row in np.flatnonzero(
+        log.counts & (event == "used") & (equipment >= 0) & (every | (kind != "tubing"))
+    ).tolist():
         number = int(equipment[row])
         if number in dedicated:
             continue
@@ -124,7 +137,7 @@ def _dedicated_tips(ev: Evidence) -> set[int]:
     return set(tip[(use == "dedicated") & (tip >= 0)].tolist())
 
 
-def _tips(ev: Evidence, logged: list[Use]) -> list[Use]:
+def _tips(ev: Evidence, logged: list[Use], *, every: bool) -> list[Use]:
     table = ev.tables.get("probes")
     if table is None:
         return []
@@ -136,7 +149,7 @@ def _tips(ev: Evidence, logged: list[Use]) -> list[Use]:
     known = {(u.equipment, u.probe) for u in logged if u.probe >= 0}
     known_places = {(u.equipment, u.location) for u in logged if u.probe < 0 and u.location >= 0}
     out = []
-    for row in np.flatnonzero(table.counts & (tip >= 0) & (use != "dedicated")).tolist():
+    for row in np.flatnonzero(table.counts & (tip >= 0) & (every | (use != "dedicated"))).tolist():
         if (int(tip[row]), int(probe[row])) in known or (int(tip[row]), int(location[row])) in known_places:
             continue
         begin = (int(installed.low[row]), int(installed.high[row]))
@@ -271,11 +284,12 @@ def samples_of_use(ev: Evidence, use: Use, piece: InTimeOrder) -> Int64:
     """
     known = ev.drawn_by_use.get((use.table, use.row))
     if known is None:
-        known = ev.drawn_by_use[use.table, use.row] = _drawn_with(ev, use, piece)
+        known = ev.drawn_by_use[use.table, use.row] = drawn_with(ev, use, piece)
     return known
 
 
-def _drawn_with(ev: Evidence, use: Use, piece: InTimeOrder) -> Int64:
+def drawn_with(ev: Evidence, use: Use, piece: InTimeOrder) -> Int64:
+    """What `samples_of_use` keeps, for uses of any equipment."""
     nothing = np.empty(0, np.int64)
     here = ev.drawn_at_location.get(use.location, nothing)
     if use.probe >= 0:
